@@ -1,1 +1,21 @@
-//! network
+//! The car as nodes, links and streams, and the rates that follow from them.
+//!
+//! - [`node`]: one temperature with a heat capacity.
+//! - [`link`]: a heat flow between two nodes; the same list gives rates, Jacobian and ledger.
+//! - [`exhaust`], [`intake`], [`ventilation`]: streams that march through elements.
+//! - [`enclosure`]: radiating surfaces of the bay and their exchange.
+//! - [`conditions`]: what the engine, the fan and the weather do over one interval.
+//! - [`assemble`]: a settled build becomes a [`rates::Network`].
+
+pub mod assemble;
+pub mod conditions;
+pub mod control;
+pub mod enclosure;
+pub mod exhaust;
+pub mod intake;
+pub mod ledger;
+pub mod link;
+pub mod node;
+pub mod plant;
+pub mod rates;
+pub mod ventilation;

@@ -130,6 +130,21 @@ pub enum ExhaustKind {
     Pipe,
 }
 
+impl ExhaustKind {
+    /// Word for it in sheets and reports.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Runner => "runner",
+            Self::Collector => "collector",
+            Self::Link => "link",
+            Self::Turbine => "turbine",
+            Self::Catalyst => "catalyst",
+            Self::Downpipe => "downpipe",
+            Self::Pipe => "pipe",
+        }
+    }
+}
+
 /// One exhaust element (or `count` equal ones side by side).
 #[derive(Debug, Clone)]
 pub struct ExhaustPart {

@@ -1,1 +1,11 @@
-//! study
+//! Studies: questions put to the network.
+//!
+//! - [`run`]: one build over one cycle on one day.
+//! - [`describe`]: what a sheet becomes, without running it.
+//! - [`findings`]: the shape of results.
+
+pub mod describe;
+pub mod findings;
+mod observe;
+pub mod run;
+mod summarise;

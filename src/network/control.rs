@@ -1,0 +1,236 @@
+//! Control: what the engine, the fan and the air do from one tick to the next.
+//!
+//! At the start of an interval the controller reads the network as a control unit would, decides
+//! on the fan, and settles the drivers at both ends of the interval.
+
+use super::conditions::Conditions;
+use super::rates::{Network, Scratch};
+use super::ventilation::{Airflow, Drive, Ventilation};
+use crate::constants::AIR_GAS_CONSTANT_J_KGK;
+use crate::cycle::{Demand, EngineState, Interval};
+use crate::engine::compressor;
+use crate::engine::operating::{OperatingPoint, operating_point};
+use crate::physics::{air, humid_air, radiation};
+use crate::sheet::build::{Build, CoolerKind};
+
+/// Share of the radiator's face speed that the fan draws through a cooler in front of it (estimate).
+const FAN_DRAW: f64 = 0.7;
+/// Road speed over which bay air fades from a top-mounted cooler's supply [m/s] (estimate).
+const SCOOP_FADE_M_S: f64 = 4.0;
+/// Passes over charge temperature and air flow at a tick: the coupling is weak (1 % per 3 K).
+const CHARGE_PASSES: usize = 3;
+
+/// Fan and engine state carried from tick to tick.
+#[derive(Debug, Clone)]
+pub struct Controller<'a> {
+    build: &'a Build,
+    ventilation: Ventilation,
+    airflow: Airflow,
+    fan_on: bool,
+    /// When the engine was last seen running [s].
+    last_running_s: f64,
+    stopped_by_start_stop: bool,
+    charge_k: f64,
+    taken: Vec<f64>,
+    scratch: Scratch,
+    worst_imbalance_kg_s: f64,
+}
+
+impl<'a> Controller<'a> {
+    /// A controller with the fan off.
+    pub fn new(build: &'a Build) -> Self {
+        Self {
+            build,
+            ventilation: Ventilation::new(&build.bay),
+            airflow: Airflow::default(),
+            fan_on: false,
+            last_running_s: f64::NEG_INFINITY,
+            stopped_by_start_stop: false,
+            charge_k: build.day.ambient_k + 10.0,
+            taken: Vec::new(),
+            scratch: Scratch::default(),
+            worst_imbalance_kg_s: 0.0,
+        }
+    }
+
+    /// Largest mass imbalance that the ventilation solver has left so far [kg/s].
+    pub fn worst_imbalance_kg_s(&self) -> f64 {
+        self.worst_imbalance_kg_s
+    }
+
+    /// Settles the drivers at both ends of an interval, from the state at its start.
+    ///
+    /// Returns the operating points at both ends.
+    pub fn settle(
+        &mut self,
+        network: &Network,
+        interval: &Interval,
+        y: &[f64],
+        from: &mut Conditions,
+        to: &mut Conditions,
+    ) -> (OperatingPoint, OperatingPoint) {
+        self.decide_fan(network, interval, y);
+        let a = self.at(network, &interval.from, y, from);
+        let b = self.at(network, &interval.to, y, to);
+        (a, b)
+    }
+
+    fn decide_fan(&mut self, network: &Network, interval: &Interval, y: &[f64]) {
+        let coolant_k = y[network.roles.coolant];
+        let fan = &self.build.bay.fan;
+        let running = interval.from.engine == EngineState::Running;
+        if running {
+            self.last_running_s = interval.start_s;
+        }
+        if coolant_k > fan.on_k {
+            self.fan_on = true;
+        } else if coolant_k < fan.off_k {
+            self.fan_on = false;
+        }
+        let run_on_over = !running && interval.start_s - self.last_running_s > fan.run_on_s;
+        if run_on_over {
+            self.fan_on = false;
+        }
+        let standing = interval.from.speed_m_s < 0.1 && interval.to.speed_m_s < 0.1;
+        self.stopped_by_start_stop =
+            self.build.engine.stop_start && running && standing && coolant_k > fan.off_k - 20.0;
+    }
+
+    /// Drivers at one instant.
+    fn at(
+        &mut self,
+        network: &Network,
+        demand: &Demand,
+        y: &[f64],
+        out: &mut Conditions,
+    ) -> OperatingPoint {
+        let build = self.build;
+        let day = &build.day;
+        let ambient_k = demand.ambient_k.unwrap_or(day.ambient_k);
+        let wind = demand.wind_m_s.unwrap_or(day.wind_m_s);
+        let speed = demand.speed_m_s;
+        let fade = (-speed / build.bay.recirculation_fade_m_s).exp();
+        let mut demand = demand.clone();
+        if self.stopped_by_start_stop {
+            demand.engine = EngineState::Off;
+        }
+        let sc = &mut out.scalars;
+        sc.speed_m_s = speed;
+        sc.wind_m_s = wind;
+        sc.ambient_k = ambient_k;
+        sc.sky_k = sky_temperature(ambient_k, day.humidity);
+        sc.road_k = ambient_k + day.road_over_ambient_k;
+        sc.cabin_k = ambient_k.max(295.0);
+        sc.recirculation = build.bay.standing_recirculation * fade;
+        sc.pickup_standing = build.intake.pickup_standing_share * fade;
+        sc.fan = f64::from(self.fan_on);
+        let coolant_k = y[network.roles.coolant];
+        let mut point = operating_point(build, &demand, self.charge_k, coolant_k);
+        for _ in 0..CHARGE_PASSES {
+            self.apply(&point, out);
+            if !point.running {
+                break;
+            }
+            network.load(out, y, &mut self.scratch);
+            self.charge_k = network.charge_at_valve(out, &mut self.scratch);
+            point = operating_point(build, &demand, self.charge_k, coolant_k);
+        }
+        self.apply(&point, out);
+        self.ventilate(network, &demand, y, out);
+        self.cool_charge(network, out);
+        point
+    }
+
+    /// Copies an operating point into the drivers.
+    fn apply(&self, point: &OperatingPoint, out: &mut Conditions) {
+        let sc = &mut out.scalars;
+        sc.rpm = point.rpm;
+        sc.running = f64::from(point.running);
+        sc.air_kg_s = point.air_flow_kg_s;
+        sc.exhaust_kg_s = point.exhaust_flow_kg_s;
+        sc.phi = if point.fuel_flow_kg_s > 0.0 { 1.0 / point.lambda } else { 0.0 };
+        sc.fuel_w = point.fuel_power_w;
+        sc.brake_w = point.delivered_w();
+        sc.motoring_w = point.motoring_w;
+        sc.cylinder_heat_w = point.cylinder_heat_w;
+        sc.friction_w = point.friction_w;
+        sc.unburnt_w = point.unburnt_w;
+        sc.gas_heat_w = point.gas_heat_w;
+        sc.manifold_pa = point.manifold_pressure_pa;
+        sc.load_share = point.torque_share;
+        // burning what is left needs oxygen: none on the rich side
+        sc.catalyst_burn = ((point.lambda - 0.98) / 0.02).clamp(0.0, 1.0);
+        sc.compression_rise = match &self.build.turbo {
+            Some(turbo) if point.running => compressor::temperature_rise_ratio(
+                point.compressor_pressure_ratio,
+                turbo.compressor_efficiency,
+                self.charge_k,
+            ),
+            _ => 0.0,
+        };
+    }
+
+    /// Solves the ventilation network.
+    fn ventilate(&mut self, network: &Network, demand: &Demand, y: &[f64], out: &mut Conditions) {
+        let zone0 = network.roles.first_zone;
+        let zone_k = &y[zone0..zone0 + network.roles.zones];
+        let sc = &out.scalars;
+        network.taken_from_zones(sc.pickup_standing, sc.air_kg_s, &mut self.taken);
+        let drive = Drive {
+            speed_m_s: sc.speed_m_s,
+            wind_m_s: sc.wind_m_s,
+            ambient_k: sc.ambient_k,
+            pressure_pa: self.build.day.pressure_pa,
+            fan: sc.fan,
+            bonnet_open: demand.bonnet_open,
+            zone_k,
+            taken_kg_s: &self.taken,
+        };
+        self.ventilation.solve(&drive, &mut self.airflow);
+        self.worst_imbalance_kg_s = self.worst_imbalance_kg_s.max(self.airflow.imbalance_kg_s);
+        out.opening_kg_s.clone_from(&self.airflow.flow_kg_s);
+        out.scalars.radiator_kg_s = out.opening_kg_s[network.radiator.opening].abs();
+        out.zone_speed_m_s.clear();
+        for (zone, settings) in self.build.bay.zones.iter().enumerate() {
+            let into: f64 = network
+                .openings
+                .iter()
+                .zip(&out.opening_kg_s)
+                .map(|(o, &m)| match (o.from == Some(zone), o.to == Some(zone)) {
+                    (false, true) => m.max(0.0),
+                    (true, false) => (-m).max(0.0),
+                    _ => 0.0,
+                })
+                .sum();
+            let density = air::density(zone_k[zone], self.build.day.pressure_pa);
+            out.zone_speed_m_s.push(into / (density * settings.flow_area_m2));
+        }
+    }
+
+    /// Cooling air of the charge cooler.
+    fn cool_charge(&self, network: &Network, out: &mut Conditions) {
+        let Some(cooler) = &self.build.intake.cooler else { return };
+        let sc = &mut out.scalars;
+        let density = self.build.day.pressure_pa / (AIR_GAS_CONSTANT_J_KGK * sc.ambient_k);
+        let radiator_face = sc.radiator_kg_s / (density * self.build.bay.radiator.face_m2);
+        let fan = if network.cooling.as_ref().is_some_and(|c| c.kind == CoolerKind::Top) {
+            0.0
+        } else {
+            FAN_DRAW * sc.fan * radiator_face
+        };
+        let ram = cooler.ram_share * sc.speed_m_s;
+        let face = (ram * ram + fan * fan + cooler.still_air_m_s.powi(2)).sqrt();
+        sc.cooler_air_kg_s = density * cooler.face_m2 * face;
+        sc.cooler_bay_share = match cooler.kind {
+            CoolerKind::Top => cooler.bay_air_share * (-sc.speed_m_s / SCOOP_FADE_M_S).exp(),
+            CoolerKind::Front | CoolerKind::Water => 1.0,
+        };
+        sc.cooler_pump = sc.running;
+    }
+}
+
+/// Effective sky temperature with the humidity of the day.
+fn sky_temperature(ambient_k: f64, humidity: f64) -> f64 {
+    let dew_k = humid_air::dew_point(ambient_k, humidity);
+    radiation::sky_temperature(ambient_k, dew_k)
+}

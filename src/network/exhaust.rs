@@ -1,0 +1,158 @@
+//! Exhaust gas on its way from the ports to the tail: heat to walls, turbine work, catalyst.
+
+use super::node::NodeIndex;
+use crate::physics::convection::internal;
+use crate::physics::exhaust_gas::ExhaustGas;
+use crate::sheet::build::ExhaustKind;
+
+/// Enhancement of far pipes over steady flow: bends and leftover pulsation.
+/// Wendland 1993 (SAE 931085) for the idea, 1.3 from memory.
+const FAR_PIPE_FACTOR: f64 = 1.3;
+/// Number of transfer units of a catalyst brick: gas and brick leave equal.
+const BRICK_NTU: f64 = 6.0;
+/// Gas flow below which the exhaust stands still [kg/s].
+pub const STILL_KG_S: f64 = 1e-7;
+
+/// One segment of an exhaust element.
+#[derive(Debug, Clone)]
+pub struct Segment {
+    /// Exhaust part it belongs to.
+    pub part: usize,
+    /// Kind of that part.
+    pub kind: ExhaustKind,
+    /// 0 whole flow; 1 and 2 halves side by side.
+    pub branch: u8,
+    /// Node that the gas touches.
+    pub wall: NodeIndex,
+    /// Pipes side by side.
+    pub count: f64,
+    /// Bore of one [m].
+    pub bore_m: f64,
+    /// Inner area of all [m2].
+    pub area_m2: f64,
+    /// Factor on the heat transfer.
+    pub gas_factor: f64,
+    /// Last segment of its part: turbine work leaves here.
+    pub last: bool,
+}
+
+/// What drives the gas at an instant.
+#[derive(Debug, Clone, Copy)]
+pub struct GasDrive {
+    /// Exhaust flow [kg/s].
+    pub flow_kg_s: f64,
+    /// Gas temperature at the ports [K].
+    pub port_k: f64,
+    /// Turbine work [W].
+    pub turbine_w: f64,
+}
+
+/// Gas temperatures and heat along the path.
+#[derive(Debug, Clone, Default)]
+pub struct GasPath {
+    /// Into each segment [K].
+    pub in_k: Vec<f64>,
+    /// Out of each segment [K].
+    pub out_k: Vec<f64>,
+    /// To the wall of each segment [W].
+    pub to_wall_w: Vec<f64>,
+    /// Derivative of that by the wall temperature [W/K], negative.
+    pub by_wall: Vec<f64>,
+    /// Enthalpy flow at the tail relative to the reference temperature [W].
+    pub tail_w: f64,
+}
+
+/// Share of the whole flow in a branch.
+pub fn branch_share(branch: u8) -> f64 {
+    if branch == 0 { 1.0 } else { 0.5 }
+}
+
+/// Gas side coefficient [W/m2/K] in one pipe of a segment.
+///
+/// Near the engine the pulsating-flow fit of Depcik and Assanis 2002; far pipes the steady pipe
+/// law times [`FAR_PIPE_FACTOR`]; the laminar value is the floor.
+pub fn gas_coefficient(segment: &Segment, flow_kg_s: f64, gas: &ExhaustGas, gas_k: f64) -> f64 {
+    let per_pipe = flow_kg_s * branch_share(segment.branch) / segment.count;
+    let mu = gas.viscosity(gas_k);
+    let k = gas.conductivity(gas_k);
+    let re = 4.0 * per_pipe / (std::f64::consts::PI * segment.bore_m * mu);
+    let nusselt = match segment.kind {
+        ExhaustKind::Runner | ExhaustKind::Collector | ExhaustKind::Link | ExhaustKind::Turbine => {
+            internal::nusselt_pulsating_exhaust(re)
+        }
+        ExhaustKind::Catalyst | ExhaustKind::Downpipe | ExhaustKind::Pipe => {
+            let pr = gas.specific_heat(gas_k) * mu / k;
+            FAR_PIPE_FACTOR * internal::nusselt_pipe(re, pr)
+        }
+    };
+    segment.gas_factor * nusselt.max(internal::NUSSELT_LAMINAR_WALL_TEMPERATURE) * k / segment.bore_m
+}
+
+impl GasPath {
+    /// Marches the gas through all segments at wall temperatures `node_k`.
+    ///
+    /// `T_out = T_wall + (T_in - T_wall) exp(-hA / (m cp))`; heat is the enthalpy difference, so
+    /// the books close whatever the specific heat does.
+    pub fn march(&mut self, segments: &[Segment], node_k: &[f64], gas: &ExhaustGas, drive: GasDrive) {
+        let n = segments.len();
+        self.in_k.resize(n, 0.0);
+        self.out_k.resize(n, 0.0);
+        self.to_wall_w.resize(n, 0.0);
+        self.by_wall.resize(n, 0.0);
+        if drive.flow_kg_s < STILL_KG_S {
+            // standing gas takes the wall's temperature and carries nothing
+            for (i, s) in segments.iter().enumerate() {
+                self.in_k[i] = node_k[s.wall];
+                self.out_k[i] = node_k[s.wall];
+                self.to_wall_w[i] = 0.0;
+                self.by_wall[i] = 0.0;
+            }
+            self.tail_w = 0.0;
+            return;
+        }
+        let mut branch_k = [drive.port_k; 3];
+        let mut split = false;
+        for (i, s) in segments.iter().enumerate() {
+            let b = usize::from(s.branch);
+            match s.branch {
+                0 if split => {
+                    let mixed = 0.5 * (gas.enthalpy(branch_k[1]) + gas.enthalpy(branch_k[2]));
+                    branch_k[0] = gas.temperature_from_enthalpy(mixed);
+                    split = false;
+                }
+                1 | 2 if !split => {
+                    branch_k[1] = branch_k[0];
+                    branch_k[2] = branch_k[0];
+                    split = true;
+                }
+                _ => {}
+            }
+            let flow = drive.flow_kg_s * branch_share(s.branch);
+            let t_in = branch_k[b];
+            let wall_k = node_k[s.wall];
+            let capacity = flow * gas.specific_heat(0.5 * (t_in + wall_k));
+            let ntu = if s.kind == ExhaustKind::Catalyst {
+                BRICK_NTU
+            } else {
+                gas_coefficient(s, drive.flow_kg_s, gas, t_in) * s.area_m2 / capacity
+            };
+            let through = (-ntu).exp();
+            let mut t_out = wall_k + (t_in - wall_k) * through;
+            let h_out = gas.enthalpy(t_out);
+            self.in_k[i] = t_in;
+            self.to_wall_w[i] = flow * (gas.enthalpy(t_in) - h_out);
+            self.by_wall[i] = -capacity * (1.0 - through);
+            if s.kind == ExhaustKind::Turbine && s.last && drive.turbine_w > 0.0 {
+                let share = drive.turbine_w * branch_share(s.branch);
+                t_out = gas.temperature_from_enthalpy(h_out - share / flow);
+            }
+            self.out_k[i] = t_out;
+            branch_k[b] = t_out;
+        }
+        self.tail_w = if split {
+            0.5 * drive.flow_kg_s * (gas.enthalpy(branch_k[1]) + gas.enthalpy(branch_k[2]))
+        } else {
+            drive.flow_kg_s * gas.enthalpy(branch_k[0])
+        };
+    }
+}

@@ -1,0 +1,203 @@
+//! Intake air on its way from the pickup to the valve.
+
+use super::node::NodeIndex;
+use crate::constants::AIR_GAS_CONSTANT_J_KGK;
+use crate::physics::air;
+use crate::physics::convection::internal;
+use crate::sheet::build::IntakePlace;
+
+/// Air flow below which the intake stands still [kg/s].
+pub const STILL_KG_S: f64 = 1e-7;
+
+/// A duct as the stream sees it.
+#[derive(Debug, Clone)]
+pub struct DuctElement {
+    /// Place on the route.
+    pub place: IntakePlace,
+    /// Wall node.
+    pub wall: NodeIndex,
+    /// Hydraulic diameter [m].
+    pub bore_m: f64,
+    /// Inner area [m2].
+    pub area_m2: f64,
+    /// Factor on the heat transfer.
+    pub factor: f64,
+}
+
+/// Charge cooler as the stream sees it.
+#[derive(Debug, Clone)]
+pub struct CoolerElement {
+    /// Core nodes in charge flow order.
+    pub core: Vec<NodeIndex>,
+    /// Charge side conductance at 0.1 kg/s [W/K].
+    pub charge_w_k: f64,
+}
+
+/// The intake route.
+#[derive(Debug, Clone)]
+pub struct Route {
+    /// Ducts in flow order.
+    pub ducts: Vec<DuctElement>,
+    /// Compressor housing, if any.
+    pub compressor: Option<(NodeIndex, f64)>,
+    /// Charge cooler, if any.
+    pub cooler: Option<CoolerElement>,
+    /// Head node and conductance to the charge in the ports at 0.05 kg/s [W/K].
+    pub port: (NodeIndex, f64),
+    /// Duct after which the sensor sits; `None`: after the cooler.
+    pub sensor_after: Option<usize>,
+}
+
+/// What drives the intake air at an instant.
+#[derive(Debug, Clone, Copy)]
+pub struct AirDrive {
+    /// Air flow [kg/s].
+    pub flow_kg_s: f64,
+    /// Temperature at the pickup [K].
+    pub pickup_k: f64,
+    /// Compressor temperature rise over inlet temperature: `T2 = T1 (1 + rise)`.
+    pub compression_rise: f64,
+}
+
+/// Temperatures and heat along the route.
+#[derive(Debug, Clone, Default)]
+pub struct AirPath {
+    /// Out of each duct [K].
+    pub duct_out_k: Vec<f64>,
+    /// Wall to air in each duct [W].
+    pub duct_to_air_w: Vec<f64>,
+    /// Derivative by wall temperature of each [W/K].
+    pub duct_by_wall: Vec<f64>,
+    /// Compressor housing to air [W].
+    pub housing_to_air_w: f64,
+    /// Compressor work on the air [W].
+    pub compressor_w: f64,
+    /// Out of the compressor [K].
+    pub compressor_out_k: f64,
+    /// Charge to each core segment [W].
+    pub charge_to_core_w: Vec<f64>,
+    /// Derivative by core temperature of each [W/K], negative.
+    pub core_by_wall: Vec<f64>,
+    /// Out of the cooler [K].
+    pub cooler_out_k: f64,
+    /// Air at the sensor [K].
+    pub sensor_air_k: f64,
+    /// Head to charge in the ports [W].
+    pub port_to_air_w: f64,
+    /// At the valve [K].
+    pub valve_k: f64,
+}
+
+/// Flow exponent of turbulent convection in passages (Dittus-Boelter).
+const FLOW_EXPONENT: f64 = 0.8;
+
+/// Air passing a wall: outlet temperature, heat from the wall, derivative by wall temperature.
+#[inline]
+fn pass(flow: f64, t_in: f64, wall_k: f64, conductance: f64) -> (f64, f64, f64) {
+    let capacity = flow * air::specific_heat(0.5 * (t_in + wall_k));
+    let through = (-conductance / capacity).exp();
+    let t_out = wall_k + (t_in - wall_k) * through;
+    let heat = flow * (air::enthalpy(t_out) - air::enthalpy(t_in));
+    (t_out, heat, capacity * (1.0 - through))
+}
+
+impl Route {
+    /// Inner conductance of a duct [W/K].
+    fn duct_conductance(duct: &DuctElement, flow: f64, air_k: f64) -> f64 {
+        let mu = air::viscosity(air_k);
+        let re = 4.0 * flow / (std::f64::consts::PI * duct.bore_m * mu);
+        let nusselt = internal::nusselt_pipe(re, air::prandtl(air_k));
+        duct.factor * nusselt * air::conductivity(air_k) / duct.bore_m * duct.area_m2
+    }
+
+    /// Marches the air along the route at wall temperatures `node_k`.
+    pub fn march(&self, node_k: &[f64], drive: AirDrive, path: &mut AirPath) {
+        let n = self.ducts.len();
+        path.duct_out_k.resize(n, 0.0);
+        path.duct_to_air_w.resize(n, 0.0);
+        path.duct_by_wall.resize(n, 0.0);
+        let cores = self.cooler.as_ref().map_or(0, |c| c.core.len());
+        path.charge_to_core_w.resize(cores, 0.0);
+        path.core_by_wall.resize(cores, 0.0);
+        if drive.flow_kg_s < STILL_KG_S {
+            self.stand_still(node_k, drive, path);
+            return;
+        }
+        let mut t = drive.pickup_k;
+        t = self.run_ducts(IntakePlace::BeforeCompressor, t, node_k, drive, path);
+        (path.compressor_w, path.housing_to_air_w) = (0.0, 0.0);
+        if let Some((housing, conductance)) = self.compressor {
+            let t2 = t * (1.0 + drive.compression_rise);
+            path.compressor_w = drive.flow_kg_s * (air::enthalpy(t2) - air::enthalpy(t));
+            let g = conductance * (drive.flow_kg_s / 0.05).powf(FLOW_EXPONENT);
+            (t, path.housing_to_air_w, _) = pass(drive.flow_kg_s, t2, node_k[housing], g);
+        }
+        path.compressor_out_k = t;
+        t = self.run_ducts(IntakePlace::HotSide, t, node_k, drive, path);
+        if let Some(cooler) = &self.cooler {
+            let g = cooler.charge_w_k * (drive.flow_kg_s / 0.1).powf(FLOW_EXPONENT) / cores as f64;
+            for (i, &node) in cooler.core.iter().enumerate() {
+                let (out, heat, slope) = pass(drive.flow_kg_s, t, node_k[node], g);
+                t = out;
+                path.charge_to_core_w[i] = -heat;
+                path.core_by_wall[i] = -slope;
+            }
+        }
+        path.cooler_out_k = t;
+        t = self.run_ducts(IntakePlace::ColdSide, t, node_k, drive, path);
+        t = self.run_ducts(IntakePlace::Plenum, t, node_k, drive, path);
+        let (head, conductance) = self.port;
+        let g = conductance * (drive.flow_kg_s / 0.05).powf(FLOW_EXPONENT);
+        (t, path.port_to_air_w, _) = pass(drive.flow_kg_s, t, node_k[head], g);
+        path.valve_k = t;
+        path.sensor_air_k = self.sensor_after.map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
+    }
+
+    fn run_ducts(
+        &self,
+        place: IntakePlace,
+        mut t: f64,
+        node_k: &[f64],
+        drive: AirDrive,
+        path: &mut AirPath,
+    ) -> f64 {
+        for (i, duct) in self.ducts.iter().enumerate().filter(|(_, d)| d.place == place) {
+            let g = Self::duct_conductance(duct, drive.flow_kg_s, t);
+            (t, path.duct_to_air_w[i], path.duct_by_wall[i]) =
+                pass(drive.flow_kg_s, t, node_k[duct.wall], g);
+            path.duct_out_k[i] = t;
+        }
+        t
+    }
+
+    /// Without flow the air in each piece takes its wall's temperature and carries nothing.
+    fn stand_still(&self, node_k: &[f64], drive: AirDrive, path: &mut AirPath) {
+        for (i, duct) in self.ducts.iter().enumerate() {
+            path.duct_out_k[i] = node_k[duct.wall];
+        }
+        path.duct_to_air_w.fill(0.0);
+        path.duct_by_wall.fill(0.0);
+        path.charge_to_core_w.fill(0.0);
+        path.core_by_wall.fill(0.0);
+        path.compressor_w = 0.0;
+        path.housing_to_air_w = 0.0;
+        path.port_to_air_w = 0.0;
+        path.compressor_out_k = self.compressor.map_or(drive.pickup_k, |(node, _)| node_k[node]);
+        path.cooler_out_k = match &self.cooler {
+            Some(c) => c.core.last().map_or(drive.pickup_k, |&node| node_k[node]),
+            None => path.compressor_out_k,
+        };
+        path.valve_k = node_k[self.port.0];
+        path.sensor_air_k = self.sensor_after.map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
+    }
+
+    /// Air speed at the sensor [m/s] at `pressure_pa`.
+    pub fn sensor_speed(&self, flow_kg_s: f64, air_k: f64, pressure_pa: f64) -> f64 {
+        let bore = self.sensor_after.map_or_else(
+            || self.ducts.last().map_or(0.06, |d| d.bore_m),
+            |d| self.ducts[d].bore_m,
+        );
+        let area = 0.25 * std::f64::consts::PI * bore * bore;
+        flow_kg_s * AIR_GAS_CONSTANT_J_KGK * air_k / (pressure_pa * area)
+    }
+}

@@ -1,0 +1,232 @@
+//! Links: heat flows between two nodes. One list serves rates, Jacobian and ledger.
+
+use super::node::NodeIndex;
+use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2K4};
+use crate::physics::air;
+use crate::physics::convection::{crossflow, mixed, natural, plate};
+
+/// Shape that decides the convection correlation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Shape {
+    /// Horizontal cylinder of this outer diameter [m].
+    Cylinder(f64),
+    /// Vertical plate of this length [m].
+    Plate(f64),
+}
+
+/// Where a surface takes its air speed from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AirSpeed {
+    /// Speed in a bay zone times a factor.
+    Zone(usize, f64),
+    /// Outside: road speed times a factor, or the wind when that is more.
+    Outside(f64),
+}
+
+/// What pumps a fluid-to-wall conductance up and down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pump {
+    /// Coolant pump, by engine speed.
+    Coolant,
+    /// Oil pump, by engine speed.
+    Oil,
+}
+
+/// How heat flows along a link.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Law {
+    /// Constant conductance [W/K]: contact, flange, wall.
+    Conductance(f64),
+    /// Through a layer whose conductivity is linear in its mean temperature:
+    /// `shape_m * (k0 + k1 (T_mean - 300 K))`.
+    Layer {
+        /// Conduction shape factor [m]: area over thickness, or the cylinder form.
+        shape_m: f64,
+        /// Conductivity at 300 K [W/m/K].
+        k0: f64,
+        /// Rise per kelvin [W/m/K2].
+        k1: f64,
+    },
+    /// Mixed convection from a surface (`from`) to air (`to`).
+    Convection {
+        /// Shape.
+        shape: Shape,
+        /// Area [m2].
+        area_m2: f64,
+        /// Air speed.
+        speed: AirSpeed,
+    },
+    /// Grey radiation, `area_m2` being area times exchange factor [m2].
+    Radiation {
+        /// Area times exchange factor [m2].
+        area_m2: f64,
+    },
+    /// Conductance that follows a pump: `running_w_k` at 2000 rpm, `still_w_k` with the engine off.
+    Pumped {
+        /// At 2000 rpm [W/K].
+        running_w_k: f64,
+        /// Engine off [W/K].
+        still_w_k: f64,
+        /// Which pump.
+        pump: Pump,
+    },
+}
+
+/// Cause of a heat flow, for reports.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cause {
+    /// Through solids and contacts.
+    Conduction,
+    /// To air.
+    Convection,
+    /// By radiation.
+    Radiation,
+    /// With a pumped liquid.
+    Liquid,
+}
+
+impl Cause {
+    /// Name for reports.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Conduction => "conduction",
+            Self::Convection => "convection",
+            Self::Radiation => "radiation",
+            Self::Liquid => "liquid",
+        }
+    }
+}
+
+/// A heat flow between two nodes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Link {
+    /// Heat flows from here when it is hotter.
+    pub from: NodeIndex,
+    /// To here.
+    pub to: NodeIndex,
+    /// Law.
+    pub law: Law,
+}
+
+/// Watts along a link and their derivatives by both temperatures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flow {
+    /// From `from` to `to` [W].
+    pub watts: f64,
+    /// Derivative by the temperature of `from` [W/K].
+    pub by_from: f64,
+    /// Derivative by the temperature of `to` [W/K].
+    pub by_to: f64,
+}
+
+impl Flow {
+    fn linear(conductance: f64, from_k: f64, to_k: f64) -> Self {
+        Self { watts: conductance * (from_k - to_k), by_from: conductance, by_to: -conductance }
+    }
+}
+
+/// What links need to know beyond temperatures.
+#[derive(Debug, Clone, Copy)]
+pub struct Surroundings<'a> {
+    /// Air speed in each zone [m/s].
+    pub zone_speed_m_s: &'a [f64],
+    /// Road speed [m/s].
+    pub road_speed_m_s: f64,
+    /// Wind [m/s].
+    pub wind_m_s: f64,
+    /// Ambient pressure [Pa].
+    pub pressure_pa: f64,
+    /// Engine speed [rpm], 0 when off.
+    pub rpm: f64,
+}
+
+impl Surroundings<'_> {
+    fn speed(&self, source: AirSpeed) -> f64 {
+        match source {
+            AirSpeed::Zone(zone, factor) => self.zone_speed_m_s[zone] * factor,
+            AirSpeed::Outside(factor) => (self.road_speed_m_s * factor).hypot(self.wind_m_s),
+        }
+    }
+}
+
+/// Mean coefficient of mixed convection [W/m2/K], film properties.
+///
+/// Natural and forced parts combine as the cube rule (physics::convection::mixed).
+pub fn coefficient(shape: Shape, surface_k: f64, air_k: f64, speed_m_s: f64, pressure_pa: f64) -> f64 {
+    let film_k = 0.5 * (surface_k + air_k);
+    let nu = air::kinematic_viscosity(film_k, pressure_pa);
+    let k = air::conductivity(film_k);
+    let pr = air::prandtl(film_k);
+    let length = match shape {
+        Shape::Cylinder(d) => d,
+        Shape::Plate(l) => l,
+    };
+    let difference = (surface_k - air_k).abs();
+    let rayleigh = GRAVITY_M_S2 * difference / film_k * length.powi(3) * pr / (nu * nu);
+    let reynolds = speed_m_s * length / nu;
+    let nusselt = match shape {
+        Shape::Cylinder(_) => mixed::combine(
+            natural::nusselt_horizontal_cylinder(rayleigh, pr),
+            crossflow::nusselt_cylinder(reynolds, pr),
+        ),
+        Shape::Plate(_) => mixed::combine(
+            natural::nusselt_vertical_plate(rayleigh, pr),
+            plate::nusselt_plate(reynolds, pr),
+        ),
+    };
+    nusselt * k / length
+}
+
+/// Factor of a pumped conductance on its value at 2000 rpm: flow rises with engine speed and
+/// turbulent convection with flow to the 0.8 (Dittus-Boelter exponent).
+pub fn pump_factor(rpm: f64) -> f64 {
+    (rpm.max(0.0) / 2000.0).powf(0.8)
+}
+
+impl Link {
+    /// Flow along the link at temperatures `from_k` and `to_k`.
+    #[inline]
+    pub fn flow(&self, from_k: f64, to_k: f64, around: &Surroundings) -> Flow {
+        match &self.law {
+            Law::Conductance(g) => Flow::linear(*g, from_k, to_k),
+            Law::Layer { shape_m, k0, k1 } => {
+                let k = k0 + k1 * (0.5 * (from_k + to_k) - 300.0);
+                let k = k.max(0.2 * k0);
+                let slope = 0.5 * shape_m * k1 * (from_k - to_k);
+                Flow {
+                    watts: shape_m * k * (from_k - to_k),
+                    by_from: shape_m * k + slope,
+                    by_to: -shape_m * k + slope,
+                }
+            }
+            Law::Convection { shape, area_m2, speed } => {
+                let v = around.speed(*speed);
+                let h = coefficient(*shape, from_k, to_k, v, around.pressure_pa);
+                Flow::linear(h * area_m2, from_k, to_k)
+            }
+            Law::Radiation { area_m2 } => {
+                let c = STEFAN_BOLTZMANN_W_M2K4 * area_m2;
+                let (a2, b2) = (from_k * from_k, to_k * to_k);
+                Flow {
+                    watts: c * (a2 * a2 - b2 * b2),
+                    by_from: 4.0 * c * a2 * from_k,
+                    by_to: -4.0 * c * b2 * to_k,
+                }
+            }
+            Law::Pumped { running_w_k, still_w_k, .. } => {
+                let g = still_w_k + running_w_k * pump_factor(around.rpm);
+                Flow::linear(g, from_k, to_k)
+            }
+        }
+    }
+
+    /// Cause of the flow.
+    pub fn cause(&self) -> Cause {
+        match self.law {
+            Law::Conductance(_) | Law::Layer { .. } => Cause::Conduction,
+            Law::Convection { .. } => Cause::Convection,
+            Law::Radiation { .. } => Cause::Radiation,
+            Law::Pumped { .. } => Cause::Liquid,
+        }
+    }
+}

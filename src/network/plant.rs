@@ -1,0 +1,58 @@
+//! A network under the conditions of one interval, as the solver sees it.
+
+use super::conditions::Conditions;
+use super::rates::{Network, Scratch};
+use crate::solve::System;
+
+/// The network between two instants.
+#[derive(Debug)]
+pub struct Plant<'a> {
+    /// Network.
+    pub network: &'a Network,
+    /// Conditions at the interval's start.
+    pub from: Conditions,
+    /// Conditions at its end.
+    pub to: Conditions,
+    /// Interval [s].
+    pub span_s: (f64, f64),
+    /// What the last call left behind.
+    pub scratch: Scratch,
+    now: Conditions,
+}
+
+impl<'a> Plant<'a> {
+    /// A plant without conditions yet.
+    pub fn new(network: &'a Network) -> Self {
+        Self {
+            network,
+            from: Conditions::default(),
+            to: Conditions::default(),
+            span_s: (0.0, 1.0),
+            scratch: Scratch::default(),
+            now: Conditions::default(),
+        }
+    }
+
+    /// Conditions at time `t`.
+    pub fn conditions(&mut self, t: f64) -> &Conditions {
+        let (t0, t1) = self.span_s;
+        let w = if t1 > t0 { ((t - t0) / (t1 - t0)).clamp(0.0, 1.0) } else { 0.0 };
+        self.now.set_between(&self.from, &self.to, w);
+        &self.now
+    }
+}
+
+impl System for Plant<'_> {
+    fn len(&self) -> usize {
+        self.network.states()
+    }
+
+    fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]) {
+        self.conditions(t);
+        self.network.rates(&self.now, y, dy, &mut self.scratch);
+    }
+
+    fn state_name(&self, i: usize) -> String {
+        self.network.nodes.get(i).map_or_else(|| format!("ledger {i}"), |n| n.name.clone())
+    }
+}

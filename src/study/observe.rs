@@ -1,0 +1,481 @@
+//! Watches a run: peaks, means, times over limits and the sampled series.
+
+use super::findings::Series;
+use crate::cycle::{Cycle, EngineState, Interval};
+use crate::engine::operating::OperatingPoint;
+use crate::network::exhaust::{Segment, branch_share};
+use crate::network::node::NodeIndex;
+use crate::network::plant::Plant;
+use crate::network::rates::Network;
+use crate::physics::exhaust_gas::ExhaustGas;
+use crate::physics::pipe_flow;
+use crate::quantity::celsius;
+use crate::sheet::build::{Build, ExhaustKind};
+use crate::solve::System;
+
+/// Skin temperature below which a second's touch of bare metal does not burn [K]: 65 degC, lower
+/// end of the burn threshold band for 1 s on bare metal, ISO 13732-1:2006 (from memory).
+pub const TOUCH_LIMIT_K: f64 = 273.15 + 65.0;
+/// Load share from which the engine counts as fully loaded.
+const FULL_LOAD: f64 = 0.9;
+
+/// Time integral and peak of a quantity.
+#[derive(Debug, Clone, Copy)]
+pub struct Trend {
+    /// Integral over time.
+    pub integral: f64,
+    /// Time covered [s].
+    pub seconds: f64,
+    /// Largest value.
+    pub peak: f64,
+}
+
+impl Default for Trend {
+    fn default() -> Self {
+        Self { integral: 0.0, seconds: 0.0, peak: f64::NEG_INFINITY }
+    }
+}
+
+impl Trend {
+    fn add(&mut self, a: f64, b: f64, seconds: f64) {
+        self.integral += 0.5 * (a + b) * seconds;
+        self.seconds += seconds;
+        self.peak = self.peak.max(a).max(b);
+    }
+
+    /// Mean, or `None` when no time was covered.
+    pub fn mean(&self) -> Option<f64> {
+        (self.seconds > 0.0).then(|| self.integral / self.seconds)
+    }
+}
+
+/// Peak and time over a limit.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Watch {
+    /// Limit [K]; infinite for none.
+    pub limit_k: f64,
+    /// Peak [K].
+    pub peak_k: f64,
+    /// Time over the limit [s].
+    pub over_s: f64,
+}
+
+impl Watch {
+    fn new(limit_k: f64) -> Self {
+        Self { limit_k, peak_k: 0.0, over_s: 0.0 }
+    }
+
+    fn add(&mut self, a: f64, b: f64, seconds: f64) {
+        self.peak_k = self.peak_k.max(a).max(b);
+        let (low, high) = (a.min(b), a.max(b));
+        if low >= self.limit_k {
+            self.over_s += seconds;
+        } else if high > self.limit_k {
+            self.over_s += seconds * (high - self.limit_k) / (high - low);
+        }
+    }
+}
+
+/// What is watched of an exhaust part.
+#[derive(Debug, Clone)]
+pub struct PartWatch {
+    /// Metal nodes in flow order.
+    pub metal: Vec<NodeIndex>,
+    /// Skin nodes in flow order (the metal's own where bare).
+    pub skin: Vec<NodeIndex>,
+    /// First gas segment.
+    pub first_segment: usize,
+    /// Metal.
+    pub metal_watch: Watch,
+    /// Layer's inner face, where there is one.
+    pub layer_watch: Option<Watch>,
+    /// Skin.
+    pub skin_watch: Watch,
+    /// Gas entering, peak [K].
+    pub gas_peak_k: f64,
+    /// Gas speed, peak [m/s].
+    pub speed_peak_m_s: f64,
+    /// Pressure drop, peak [Pa].
+    pub drop_peak_pa: f64,
+    /// Seconds after key-off until the skin may be touched; `None`: not yet.
+    pub touch_after_s: Option<f64>,
+}
+
+/// What is watched of a phase.
+#[derive(Debug, Clone, Default)]
+pub struct PhaseWatch {
+    /// Sensor over ambient [K].
+    pub sensor: Trend,
+    /// Valve over ambient, engine on [K].
+    pub valve: Trend,
+    /// Hottest skin [K].
+    pub skin_peak_k: f64,
+    /// Hottest zone air [K].
+    pub air_peak_k: f64,
+}
+
+/// Values at one instant that means and peaks are made of.
+#[derive(Debug, Clone, Default)]
+struct Snapshot {
+    ambient_k: f64,
+    pickup: f64,
+    sensor: f64,
+    valve: f64,
+    running: bool,
+    load_share: f64,
+    density_loss: f64,
+    turbine_in_k: f64,
+    turbine_enthalpy_w: f64,
+    skins: Vec<f64>,
+    metals: Vec<f64>,
+    y: Vec<f64>,
+}
+
+/// Watches a run.
+#[derive(Debug)]
+pub struct Observer<'a> {
+    build: &'a Build,
+    network: &'a Network,
+    sample_s: f64,
+    next_sample_s: f64,
+    start: Snapshot,
+    dy: Vec<f64>,
+    /// Per exhaust part.
+    pub parts: Vec<PartWatch>,
+    /// Per zone: air temperature [K].
+    pub zones: Vec<Watch>,
+    /// Per neighbour.
+    pub neighbours: Vec<(NodeIndex, Watch)>,
+    /// Bearing housing.
+    pub bearing: Option<(NodeIndex, Watch)>,
+    /// Per phase.
+    pub phases: Vec<PhaseWatch>,
+    /// Rises over ambient with the engine on: pickup, sensor, valve [K].
+    pub rises: [Trend; 3],
+    /// Density loss by heat between outside and valve, engine on [-].
+    pub density_loss: Trend,
+    /// The same at full load only.
+    pub density_loss_full: Trend,
+    /// Gas into the turbine, engine on [K].
+    pub turbine_in: Trend,
+    /// Enthalpy flow into the turbine, engine on [W].
+    pub turbine_enthalpy: Trend,
+    /// Seconds in which the engine could not meet the demand.
+    pub limited_s: f64,
+    /// Key-off started [s].
+    key_off_s: Option<f64>,
+    /// Length of the last key-off phase [s].
+    pub soak_s: f64,
+    /// Convection range: smallest and largest Reynolds number on exhaust gas side.
+    pub gas_re: (f64, f64),
+    /// Series.
+    pub series: Series,
+}
+
+impl<'a> Observer<'a> {
+    /// An observer for a run.
+    pub fn new(build: &'a Build, network: &'a Network, cycle: &Cycle, sample_s: f64) -> Self {
+        let find = |name: &str| network.nodes.iter().position(|n| n.name == name);
+        let parts = build.exhaust.iter().enumerate().map(|(index, part)| {
+            let tagged = |kind: &str| -> Vec<NodeIndex> {
+                let prefix = format!("{kind}:{}", part.name);
+                let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
+                (0..network.nodes.len()).filter(|&i| of_part(&network.nodes[i].name)).collect()
+            };
+            let metal = tagged("metal");
+            let skin = if part.layer.is_some() { tagged("skin") } else { metal.clone() };
+            let layer_limit = part.layer.as_ref().and_then(|l| l.max_service_k);
+            PartWatch {
+                metal,
+                skin,
+                first_segment: network.segments.iter().position(|s| s.part == index).unwrap_or(0),
+                metal_watch: Watch::new(part.metal.max_service_k),
+                layer_watch: layer_limit.map(Watch::new),
+                skin_watch: Watch::new(f64::INFINITY),
+                gas_peak_k: 0.0,
+                speed_peak_m_s: 0.0,
+                drop_peak_pa: 0.0,
+                touch_after_s: None,
+            }
+        });
+        let neighbours = build.neighbours.iter().filter_map(|n| {
+            Some((find(&format!("neighbour:{}", n.name))?, Watch::new(n.limit_k)))
+        });
+        let bearing = network.roles.bearing.zip(build.turbo.as_ref());
+        let mut names: Vec<String> =
+            ["ambient_c", "speed_kmh", "rpm", "air_flow_g_s", "exhaust_flow_g_s", "fan_share"]
+                .map(String::from)
+                .to_vec();
+        names.extend(["pickup", "sensor", "valve"].map(|p| format!("intake:{p}_c")));
+        for part in &build.exhaust {
+            names.extend(["gas", "metal", "skin"].map(|k| format!("{k}:{}_c", part.name)));
+        }
+        names.extend(network.nodes.iter().filter(|n| listed(&n.name)).map(|n| format!("{}_c", n.name)));
+        Self {
+            build,
+            network,
+            sample_s,
+            next_sample_s: 0.0,
+            start: Snapshot::default(),
+            dy: vec![0.0; network.states()],
+            parts: parts.collect(),
+            zones: vec![Watch::new(f64::INFINITY); network.roles.zones],
+            neighbours: neighbours.collect(),
+            bearing: bearing.map(|(node, t)| (node, Watch::new(t.oil_coking_k))),
+            phases: vec![PhaseWatch::default(); cycle.phases.len()],
+            rises: Default::default(),
+            density_loss: Trend::default(),
+            density_loss_full: Trend::default(),
+            turbine_in: Trend::default(),
+            turbine_enthalpy: Trend::default(),
+            limited_s: 0.0,
+            key_off_s: None,
+            soak_s: 0.0,
+            gas_re: (f64::INFINITY, 0.0),
+            series: Series {
+                names,
+                phases: cycle
+                    .phases
+                    .iter()
+                    .map(|p| (p.name.clone(), p.kind.name().to_owned(), p.start_s, p.end_s))
+                    .collect(),
+                ..Series::default()
+            },
+        }
+    }
+
+    /// Notes the start of an interval.
+    pub fn start(&mut self, interval: &Interval, y: &[f64], plant: &mut Plant, point: &OperatingPoint) {
+        let mut snapshot = std::mem::take(&mut self.start);
+        self.snapshot(interval.start_s, y, plant, point, &mut snapshot);
+        self.start = snapshot;
+        if interval.start_s >= self.next_sample_s - 1e-9 {
+            self.sample(interval.start_s, plant);
+            self.next_sample_s = interval.start_s + self.sample_s;
+        }
+    }
+
+    /// Notes the end of an interval and adds the interval to all means and peaks.
+    pub fn end(&mut self, interval: &Interval, y: &[f64], plant: &mut Plant, point: &OperatingPoint) {
+        let a = std::mem::take(&mut self.start);
+        let mut b = Snapshot::default();
+        self.snapshot(interval.end_s, y, plant, point, &mut b);
+        let seconds = interval.end_s - interval.start_s;
+        self.add_intake(interval, &a, &b, seconds);
+        self.add_parts(interval, &a, &b, seconds);
+        if point.limited {
+            self.limited_s += seconds;
+        }
+        for (zone, watch) in self.zones.iter_mut().enumerate() {
+            let node = self.network.roles.first_zone + zone;
+            watch.add(a.y[node], b.y[node], seconds);
+            let phase = &mut self.phases[interval.phase];
+            phase.air_peak_k = phase.air_peak_k.max(a.y[node]).max(b.y[node]);
+        }
+        for (node, watch) in &mut self.neighbours {
+            watch.add(a.y[*node], b.y[*node], seconds);
+        }
+        if let Some((node, watch)) = &mut self.bearing {
+            watch.add(a.y[*node], b.y[*node], seconds);
+        }
+        self.gas_extremes(plant, point);
+        self.start = a;
+    }
+
+    /// Samples the last instant of the run.
+    pub fn finish(&mut self, time_s: f64, plant: &mut Plant) {
+        if self.series.time_s.last().is_none_or(|&t| t < time_s - 1e-9) {
+            self.sample(time_s, plant);
+        }
+    }
+
+    fn snapshot(
+        &mut self,
+        time_s: f64,
+        y: &[f64],
+        plant: &mut Plant,
+        point: &OperatingPoint,
+        out: &mut Snapshot,
+    ) {
+        plant.rates(time_s, y, &mut self.dy);
+        let ambient_k = plant.conditions(time_s).scalars.ambient_k;
+        let s = &plant.scratch;
+        out.ambient_k = ambient_k;
+        out.pickup = s.pickup_k - ambient_k;
+        out.sensor = y[self.network.roles.sensor] - ambient_k;
+        out.valve = s.air.valve_k - ambient_k;
+        out.running = point.running;
+        out.load_share = point.torque_share;
+        out.density_loss = 1.0 - ambient_k / s.air.valve_k;
+        let turbine = self.network.segments.iter().position(|g| g.kind == ExhaustKind::Turbine);
+        if let Some(i) = turbine {
+            out.turbine_in_k = s.gas.in_k[i];
+            let gas = self.gas(point);
+            out.turbine_enthalpy_w =
+                point.exhaust_flow_kg_s * (gas.enthalpy(s.gas.in_k[i]) - gas.enthalpy(ambient_k));
+        }
+        out.y.clear();
+        out.y.extend_from_slice(&y[..self.network.nodes.len()]);
+        out.metals.clear();
+        out.skins.clear();
+        for part in &self.parts {
+            out.metals.push(hot_end(&part.metal, y));
+            out.skins.push(hot_end(&part.skin, y));
+        }
+    }
+
+    fn gas(&self, point: &OperatingPoint) -> ExhaustGas {
+        let lambda = if point.fuel_flow_kg_s > 0.0 { point.lambda } else { 1e6 };
+        ExhaustGas::new(self.network.fuel, lambda)
+    }
+
+    fn add_intake(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
+        let phase = &mut self.phases[interval.phase];
+        phase.sensor.add(a.sensor, b.sensor, seconds);
+        if !(a.running && b.running) {
+            return;
+        }
+        phase.valve.add(a.valve, b.valve, seconds);
+        for (trend, (x, y)) in self.rises.iter_mut().zip([
+            (a.pickup, b.pickup),
+            (a.sensor, b.sensor),
+            (a.valve, b.valve),
+        ]) {
+            trend.add(x, y, seconds);
+        }
+        self.density_loss.add(a.density_loss, b.density_loss, seconds);
+        if a.load_share.min(b.load_share) > FULL_LOAD {
+            self.density_loss_full.add(a.density_loss, b.density_loss, seconds);
+        }
+        self.turbine_in.add(a.turbine_in_k, b.turbine_in_k, seconds);
+        self.turbine_enthalpy.add(a.turbine_enthalpy_w, b.turbine_enthalpy_w, seconds);
+    }
+
+    fn add_parts(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
+        let off = interval.from.engine == EngineState::Off;
+        if off && self.key_off_s.is_none() {
+            self.key_off_s = Some(interval.start_s);
+            self.parts.iter_mut().for_each(|p| p.touch_after_s = None);
+        } else if !off {
+            self.key_off_s = None;
+        }
+        if let Some(start) = self.key_off_s {
+            self.soak_s = interval.end_s - start;
+        }
+        let phase = &mut self.phases[interval.phase];
+        for (i, part) in self.parts.iter_mut().enumerate() {
+            part.metal_watch.add(a.metals[i], b.metals[i], seconds);
+            part.skin_watch.add(a.skins[i], b.skins[i], seconds);
+            if let Some(watch) = &mut part.layer_watch {
+                watch.add(a.metals[i], b.metals[i], seconds);
+            }
+            phase.skin_peak_k = phase.skin_peak_k.max(a.skins[i]).max(b.skins[i]);
+            if let Some(start) = self.key_off_s
+                && part.touch_after_s.is_none()
+                && b.skins[i] < TOUCH_LIMIT_K
+            {
+                part.touch_after_s = Some(interval.end_s - start);
+            }
+        }
+    }
+
+    /// Gas temperature, speed and pressure drop in each part.
+    fn gas_extremes(&mut self, plant: &Plant, point: &OperatingPoint) {
+        if !point.running {
+            return;
+        }
+        let gas = self.gas(point);
+        let s = &plant.scratch;
+        let turbine = self.network.segments.iter().position(|g| g.kind == ExhaustKind::Turbine);
+        let mut drops = vec![0.0; self.parts.len()];
+        for (i, segment) in self.network.segments.iter().enumerate() {
+            let in_k = s.gas.in_k[i];
+            let mean_k = 0.5 * (in_k + s.gas.out_k[i]);
+            // ahead of a turbine the gas stands at about manifold pressure
+            let pressure = if turbine.is_some_and(|t| i <= t) {
+                point.manifold_pressure_pa.max(self.build.day.pressure_pa)
+            } else {
+                self.build.day.pressure_pa
+            };
+            let flow = PipeFlow::of(segment, point.exhaust_flow_kg_s, &gas, mean_k, pressure);
+            let part = &mut self.parts[segment.part];
+            part.gas_peak_k = part.gas_peak_k.max(in_k);
+            part.speed_peak_m_s = part.speed_peak_m_s.max(flow.speed_m_s);
+            drops[segment.part] += flow.drop_pa;
+            self.gas_re = (self.gas_re.0.min(flow.re), self.gas_re.1.max(flow.re));
+        }
+        for (part, drop) in self.parts.iter_mut().zip(drops) {
+            part.drop_peak_pa = part.drop_peak_pa.max(drop);
+        }
+    }
+
+    /// One row of the series from the plant's last call.
+    fn sample(&mut self, time_s: f64, plant: &mut Plant) {
+        let c = plant.conditions(time_s).scalars;
+        let s = &plant.scratch;
+        let mut row = vec![
+            celsius(c.ambient_k),
+            c.speed_m_s * 3.6,
+            c.rpm,
+            c.air_kg_s * 1e3,
+            c.exhaust_kg_s * 1e3,
+            c.fan,
+            celsius(s.pickup_k),
+            celsius(s.node_k[self.network.roles.sensor]),
+            celsius(s.air.valve_k),
+        ];
+        for part in &self.parts {
+            row.push(celsius(s.gas.in_k[part.first_segment]));
+            row.push(celsius(hot_end(&part.metal, &s.node_k)));
+            row.push(celsius(hot_end(&part.skin, &s.node_k)));
+        }
+        let nodes = self.network.nodes.iter().zip(&s.node_k);
+        row.extend(nodes.filter(|(n, _)| listed(&n.name)).map(|(_, &k)| celsius(k)));
+        self.series.time_s.push(time_s);
+        self.series.rows.push(row);
+    }
+}
+
+/// Speed, Reynolds number and pressure drop of the gas in a segment.
+struct PipeFlow {
+    speed_m_s: f64,
+    re: f64,
+    drop_pa: f64,
+}
+
+impl PipeFlow {
+    fn of(segment: &Segment, flow_kg_s: f64, gas: &ExhaustGas, gas_k: f64, pressure_pa: f64) -> Self {
+        let per_pipe = flow_kg_s * branch_share(segment.branch) / segment.count;
+        let density = gas.density(gas_k, pressure_pa);
+        let area = 0.25 * std::f64::consts::PI * segment.bore_m * segment.bore_m;
+        let speed_m_s = per_pipe / (density * area);
+        let re = density * speed_m_s * segment.bore_m / gas.viscosity(gas_k);
+        let length = segment.area_m2 / (std::f64::consts::PI * segment.bore_m * segment.count);
+        let drop_pa = pipe_flow::pressure_drop(re, density, speed_m_s, length, segment.bore_m);
+        Self { speed_m_s, re, drop_pa }
+    }
+}
+
+/// Temperature at the hot end of a part: along a part it falls about linearly, so the end follows
+/// from the two outermost segments; with that the answer hardly depends on their number.
+fn hot_end(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
+    let end = |a: usize, b: usize| node_k[a] + 0.5 * (node_k[a] - node_k[b]).max(0.0);
+    match nodes {
+        [] => f64::NAN,
+        [only] => node_k[*only],
+        [first, second, ..] => {
+            let n = nodes.len();
+            end(*first, *second).max(end(nodes[n - 1], nodes[n - 2]))
+        }
+    }
+}
+
+/// True for a segment tag such as `/2`.
+fn is_tag(rest: &str) -> bool {
+    rest.strip_prefix('/').is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
+}
+
+/// Nodes that get a column of their own beside the part columns.
+fn listed(name: &str) -> bool {
+    !name.starts_with("metal:") && !name.starts_with("skin:") && name != "sensor"
+}

@@ -1,0 +1,208 @@
+//! One build over one cycle on one day.
+
+use super::findings::RunResult;
+use super::observe::Observer;
+use super::summarise::{Context, summarise};
+use crate::cycle::{Cycle, Demand, EngineState, Interval, Load, Start};
+use crate::network::assemble::{AssembleError, Detail, assemble};
+use crate::network::control::Controller;
+use crate::network::plant::Plant;
+use crate::network::rates::Network;
+use crate::sheet::build::Build;
+use crate::sheet::{Chooser, Settled, Sheet, SheetError};
+use crate::solve::steady::{SteadyOptions, steady};
+use crate::solve::{Integrator, Method, SolveError, Tolerance};
+
+/// Longest time between control ticks when nothing else happens [s].
+const LONGEST_INTERVAL_S: f64 = 5.0;
+/// Largest audit residual of a good run [%].
+pub const AUDIT_LIMIT_PERCENT: f64 = 0.1;
+/// Road speed of a warm start [m/s].
+const WARM_SPEED_M_S: f64 = 80.0 / 3.6;
+/// Rounds of control and steady state until a warm start no longer moves.
+const WARM_ROUNDS: usize = 8;
+
+/// How to run.
+#[derive(Debug, Clone, Copy)]
+pub struct RunOptions {
+    /// Time between samples of the series [s].
+    pub sample_s: f64,
+    /// Solver tolerance.
+    pub tolerance: Tolerance,
+    /// Integration method.
+    pub method: Method,
+    /// Detail of the network.
+    pub detail: Detail,
+}
+
+impl Default for RunOptions {
+    fn default() -> Self {
+        Self {
+            sample_s: 1.0,
+            tolerance: Tolerance { relative: 1e-5, absolute: 1e-2 },
+            method: Method::DormandPrince,
+            detail: Detail::default(),
+        }
+    }
+}
+
+/// Why a run has no result.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RunError {
+    /// The sheet is bad.
+    #[error(transparent)]
+    Sheet(#[from] SheetError),
+    /// The sheet can't become a network.
+    #[error(transparent)]
+    Assemble(#[from] AssembleError),
+    /// The solver gave up.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
+    /// The books don't close.
+    #[error("energy audit: residual {residual_percent:.3} % of the heat in is above {AUDIT_LIMIT_PERCENT} %\n  hint: this is a fault of the program or of extreme inputs, not a finding; please report the sheet")]
+    Audit {
+        /// Residual [%].
+        residual_percent: f64,
+    },
+    /// A result is not a number.
+    #[error("{what} is not a finite number")]
+    NotFinite {
+        /// What.
+        what: String,
+    },
+}
+
+impl RunError {
+    /// Exit code of the program: 2 bad input, 3 the solver failed.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::Sheet(_) | Self::Assemble(_) => 2,
+            Self::Solve(_) | Self::Audit { .. } | Self::NotFinite { .. } => 3,
+        }
+    }
+}
+
+/// Runs a sheet over a cycle with every input at its likely value.
+///
+/// `progress` gets the share done, 0 to 1.
+///
+/// # Errors
+/// When the sheet is bad, the solver gives up or the books don't close.
+pub fn run(
+    sheet: &Sheet,
+    cycle: &Cycle,
+    options: &RunOptions,
+    progress: &mut dyn FnMut(f64),
+) -> Result<RunResult, RunError> {
+    let settled = sheet.settle(&mut Chooser::likely())?;
+    run_settled(sheet, &settled, cycle, options, progress)
+}
+
+/// Runs a settled sheet.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_settled(
+    sheet: &Sheet,
+    settled: &Settled,
+    cycle: &Cycle,
+    options: &RunOptions,
+    progress: &mut dyn FnMut(f64),
+) -> Result<RunResult, RunError> {
+    let build = &settled.build;
+    let network = assemble(build, options.detail)?;
+    let mut plant = Plant::new(&network);
+    let mut controller = Controller::new(build);
+    let intervals = cycle.intervals(LONGEST_INTERVAL_S);
+    let mut y = initial_state(build, &network, cycle, &mut plant, &mut controller)?;
+    let stored_before = network.stored_j(&y);
+    let mut integrator = Integrator::new(options.method, options.tolerance);
+    let mut observer = Observer::new(build, &network, cycle, options.sample_s);
+    let duration = cycle.duration_s();
+    for interval in &intervals {
+        let (from, to) = settle(&mut controller, interval, &y, &mut plant);
+        observer.start(interval, &y, &mut plant, &from);
+        integrator.advance(&mut plant, interval.start_s, interval.end_s, &mut y)?;
+        observer.end(interval, &y, &mut plant, &to);
+        progress(interval.end_s / duration);
+    }
+    let context = Context {
+        sheet,
+        settled,
+        network: &network,
+        cycle,
+        stored_j: network.stored_j(&y) - stored_before,
+        ledger: &y[network.nodes.len()..],
+        work: integrator.work(),
+        imbalance_kg_s: controller.worst_imbalance_kg_s(),
+    };
+    let result = summarise(&context, observer)?;
+    let residual_percent = result.findings.audit.residual_percent;
+    if residual_percent.is_nan() || residual_percent > AUDIT_LIMIT_PERCENT {
+        return Err(RunError::Audit { residual_percent });
+    }
+    Ok(result)
+}
+
+/// Settles the plant's conditions for an interval.
+fn settle(
+    controller: &mut Controller,
+    interval: &Interval,
+    y: &[f64],
+    plant: &mut Plant,
+) -> (crate::engine::operating::OperatingPoint, crate::engine::operating::OperatingPoint) {
+    let network = plant.network;
+    plant.span_s = (interval.start_s, interval.end_s);
+    controller.settle(network, interval, y, &mut plant.from, &mut plant.to)
+}
+
+/// Temperatures at the start: ambient when cold, steady at a country-road speed when warm.
+fn initial_state(
+    build: &Build,
+    network: &Network,
+    cycle: &Cycle,
+    plant: &mut Plant,
+    controller: &mut Controller,
+) -> Result<Vec<f64>, SolveError> {
+    let nodes = network.nodes.len();
+    let ambient = cycle
+        .phases
+        .first()
+        .and_then(|p| p.points().first().and_then(|p| p.ambient_k))
+        .unwrap_or(build.day.ambient_k);
+    let mut y = vec![ambient; network.states()];
+    y[nodes..].fill(0.0);
+    if cycle.start == Start::Cold {
+        return Ok(y);
+    }
+    let demand = Demand {
+        speed_m_s: WARM_SPEED_M_S,
+        acceleration_m_s2: 0.0,
+        grade: 0.0,
+        rpm: None,
+        load: Load::Road,
+        engine: EngineState::Running,
+        bonnet_open: false,
+        coolant_k: None,
+        ambient_k: Some(ambient),
+        wind_m_s: None,
+    };
+    for node in [network.roles.block, network.roles.coolant, network.roles.oil] {
+        y[node] = build.engine.thermostat_full_k;
+    }
+    let interval =
+        Interval { start_s: 0.0, end_s: 1.0, phase: 0, from: demand.clone(), to: demand };
+    for _ in 0..WARM_ROUNDS {
+        let before = y.clone();
+        settle(controller, &interval, &y, plant);
+        let options = SteadyOptions { active: nodes, ..SteadyOptions::default() };
+        steady(plant, &mut y, &options)?;
+        let moved = y.iter().zip(&before).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        if moved < 0.05 {
+            break;
+        }
+    }
+    y[nodes..].fill(0.0);
+    Ok(y)
+}
