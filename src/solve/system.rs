@@ -1,0 +1,81 @@
+//! The contract between a network and the solvers.
+
+use nalgebra::DMatrix;
+
+/// A first-order system dy/dt = f(t, y), smooth between the times at which it is stopped.
+///
+/// # Limitations
+/// Jumps and kinks in time belong to the ends of the intervals handed to
+/// [`Integrator::advance`](crate::solve::Integrator::advance): the rates are asked for at both ends, so at a jump the
+/// implementer must know on which side of it the present interval lies.
+pub trait System {
+    /// Number of states.
+    fn len(&self) -> usize;
+
+    /// True if there is nothing to solve.
+    fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Writes the rates of change at time `t` [s] into `dy`, each in the unit of its state per second.
+    fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]);
+
+    /// Writes the Jacobian df/dy [1/s for like states] into `out`, row = rate, column = state.
+    ///
+    /// The default takes forward differences: `len() + 1` calls of `rates`, about half the digits of an exact one.
+    fn jacobian(&mut self, t: f64, y: &[f64], out: &mut DMatrix<f64>) {
+        let n = self.len();
+        let mut moved = y.to_vec();
+        let mut base = vec![0.0; n];
+        let mut dy = vec![0.0; n];
+        self.rates(t, y, &mut base);
+        for column in 0..n {
+            // Step of sqrt(machine epsilon), relative to the state (Dennis and Schnabel 1983, section 5.4; from memory).
+            let size = y[column].abs().max(self.tolerance_scale(column));
+            moved[column] = y[column] + f64::EPSILON.sqrt() * size;
+            // The step as it came out in floating point, not as it was meant.
+            let step = moved[column] - y[column];
+            self.rates(t, &moved, &mut dy);
+            moved[column] = y[column];
+            for row in 0..n {
+                out[(row, column)] = (dy[row] - base[row]) / step;
+            }
+        }
+    }
+
+    /// Name of a state for messages.
+    fn state_name(&self, i: usize) -> String {
+        format!("state {i}")
+    }
+
+    /// How many absolute tolerances an error in this state may have; 1 for a temperature in kelvin.
+    ///
+    /// A counter of energy in joules should say here how many joules matter as much as one kelvin, or it alone sets the
+    /// step. Must be finite and above 0.
+    fn tolerance_scale(&self, _i: usize) -> f64 {
+        1.0
+    }
+}
+
+impl<S: System + ?Sized> System for &mut S {
+    fn len(&self) -> usize {
+        (**self).len()
+    }
+    fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]) {
+        (**self).rates(t, y, dy);
+    }
+    fn jacobian(&mut self, t: f64, y: &[f64], out: &mut DMatrix<f64>) {
+        (**self).jacobian(t, y, out);
+    }
+    fn state_name(&self, i: usize) -> String {
+        (**self).state_name(i)
+    }
+    fn tolerance_scale(&self, i: usize) -> f64 {
+        (**self).tolerance_scale(i)
+    }
+}
+
+/// Index of the first entry that is not finite.
+pub(super) fn first_not_finite(values: &[f64]) -> Option<usize> {
+    values.iter().position(|v| !v.is_finite())
+}

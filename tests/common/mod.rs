@@ -1,0 +1,3 @@
+//! Helpers shared by the test binaries.
+
+pub mod problems;
