@@ -1,1 +1,12 @@
-//! engine
+//! The engine as a source of heat and a user of air.
+//!
+//! [`operating::operating_point`] turns what the cycle asks for into flows and heat; the other
+//! files hold one law each.
+
+pub mod compressor;
+pub mod friction;
+pub mod full_load;
+pub mod heat_loss;
+pub mod operating;
+pub mod power;
+pub mod road;

@@ -592,10 +592,8 @@ impl<'a> Assembly<'a> {
             from_zone: if c.kind == CoolerKind::Top { c.zone } else { nose(&openings[radiator], c.zone) },
             to_zone: if c.kind == CoolerKind::Top { c.zone } else { behind },
         });
-        let mixing = openings
-            .iter()
-            .filter_map(|o| Some((o.from?, o.to?, o.area_m2)))
-            .collect();
+        let gaps = openings.iter().enumerate().filter(|(_, o)| o.role == OpeningRole::Gap);
+        let mixing = gaps.filter_map(|(i, o)| o.from.zip(o.to).map(|_| i)).collect();
         let ducts = build
             .intake
             .ducts

@@ -10,6 +10,7 @@
 pub mod assemble;
 pub mod conditions;
 pub mod control;
+pub mod coupling;
 pub mod enclosure;
 pub mod exhaust;
 pub mod intake;

@@ -1,6 +1,7 @@
 //! A network under the conditions of one interval, as the solver sees it.
 
 use super::conditions::Conditions;
+use super::coupling::Couplings;
 use super::rates::{Network, Scratch};
 use crate::solve::System;
 
@@ -18,6 +19,7 @@ pub struct Plant<'a> {
     /// What the last call left behind.
     pub scratch: Scratch,
     now: Conditions,
+    couplings: Couplings,
 }
 
 impl<'a> Plant<'a> {
@@ -30,6 +32,7 @@ impl<'a> Plant<'a> {
             span_s: (0.0, 1.0),
             scratch: Scratch::default(),
             now: Conditions::default(),
+            couplings: Couplings::new(network),
         }
     }
 
@@ -50,6 +53,23 @@ impl System for Plant<'_> {
     fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]) {
         self.conditions(t);
         self.network.rates(&self.now, y, dy, &mut self.scratch);
+    }
+
+    fn implicit_states(&self) -> usize {
+        self.network.nodes.len()
+    }
+
+    fn couplings(&self) -> Vec<(usize, usize)> {
+        self.couplings.pairs().to_vec()
+    }
+
+    fn coupling_rates(&mut self, _t: f64, _y: &[f64], out: &mut [f64]) {
+        self.couplings.rates(self.network, &self.now, &self.scratch, out);
+    }
+
+    fn tolerance_scale(&self, i: usize) -> f64 {
+        // the ledger has no say in the step: its sums are as exact as the temperatures
+        if i < self.network.nodes.len() { 1.0 } else { 1e3 }
     }
 
     fn state_name(&self, i: usize) -> String {

@@ -102,8 +102,8 @@ pub struct Network {
     pub route: Route,
     /// Openings of the bay.
     pub openings: Vec<Opening>,
-    /// Mixing exchange between zones: (zone, zone, area [m2]).
-    pub mixing: Vec<(usize, usize, f64)>,
+    /// Openings through which neighbouring zones mix.
+    pub mixing: Vec<usize>,
     /// Mixing: share of through-flow speed, speed at standstill [m/s].
     pub mixing_speed: (f64, f64),
     /// Radiator.
@@ -167,6 +167,12 @@ pub struct Scratch {
     pub heat_w: Vec<f64>,
     /// Ledger rates [W].
     pub books_w: Vec<f64>,
+    /// Heat capacity of each node [J/K].
+    pub capacity: Vec<f64>,
+    /// Flow along each link.
+    pub flows: Vec<Flow>,
+    /// Mixing between zones [W/K].
+    pub mixing_w_k: Vec<f64>,
     /// Exhaust gas.
     pub gas: GasPath,
     /// Intake air.
@@ -226,8 +232,11 @@ impl Network {
         self.add_exhaust(c, s);
         self.add_engine(c, s);
         let n = self.nodes.len();
+        s.capacity.clear();
         for (i, node) in self.nodes.iter().enumerate() {
-            dy[i] = s.heat_w[i] / node.storage.capacity(s.node_k[i]);
+            let capacity = node.storage.capacity(s.node_k[i]);
+            s.capacity.push(capacity);
+            dy[i] = s.heat_w[i] / capacity;
         }
         // what reached a boundary has left the car
         let left: f64 = s.heat_w[n..].iter().sum();
@@ -239,20 +248,16 @@ impl Network {
 
     fn add_links(&self, c: &Conditions, s: &mut Scratch) {
         let around = self.surroundings(c);
+        s.flows.clear();
         for (link, books) in self.links.iter().zip(&self.link_books) {
             let flow = link.flow(s.node_k[link.from], s.node_k[link.to], &around);
+            s.flows.push(flow);
             s.heat_w[link.from] -= flow.watts;
             s.heat_w[link.to] += flow.watts;
             for &(slot, sign) in books {
                 s.books_w[slot] += sign * flow.watts;
             }
         }
-    }
-
-    /// Flow of every link at the temperatures in `y`: for reports and the Jacobian.
-    pub fn link_flows(&self, c: &Conditions, node_k: &[f64]) -> Vec<Flow> {
-        let around = self.surroundings(c);
-        self.links.iter().map(|l| l.flow(node_k[l.from], node_k[l.to], &around)).collect()
     }
 
     /// Air moving between zones and the outside, radiator and mixing.
@@ -298,11 +303,17 @@ impl Network {
                 None => s.books_w[self.slots.out] += m * h_source,
             }
         }
-        for &(a, b, area_m2) in &self.mixing {
+        s.mixing_w_k.clear();
+        for &i in &self.mixing {
+            let opening = &self.openings[i];
+            let (Some(a), Some(b)) = (opening.from, opening.to) else { continue };
             let speed = self.mixing_speed.0 * 0.5 * (c.zone_speed_m_s[a] + c.zone_speed_m_s[b])
                 + self.mixing_speed.1;
-            let density = air::density(0.5 * (s.node_k[zone0 + a] + s.node_k[zone0 + b]), self.pressure_pa);
-            let w = density * area_m2 * speed * (h_zone(s, a) - h_zone(s, b));
+            let density = air::density(ambient_k, self.pressure_pa);
+            // eddies must work against what flows through anyway
+            let eddies = (density * opening.area_m2 * speed - c.opening_kg_s[i].abs()).max(0.0);
+            s.mixing_w_k.push(eddies * air::specific_heat(ambient_k));
+            let w = eddies * (h_zone(s, a) - h_zone(s, b));
             s.heat_w[zone0 + a] -= w;
             s.heat_w[zone0 + b] += w;
         }
@@ -434,8 +445,11 @@ impl Network {
         let air_k = share * feed_k + (1.0 - share) * c.scalars.ambient_k;
         let m = c.scalars.cooler_air_kg_s;
         let cores = cooler.core.len() as f64;
+        // what the radiator draws carries the heat on; the rest stays where the cooler stands
+        let onward = (c.opening_kg_s[self.radiator.opening].max(0.0) / m.max(1e-9)).min(1.0);
         let into_air = |heat: f64, s: &mut Scratch| {
-            s.heat_w[zone0 + cooling.to_zone] += heat;
+            s.heat_w[zone0 + cooling.to_zone] += onward * heat;
+            s.heat_w[zone0 + cooling.from_zone] += (1.0 - onward) * heat;
             s.books_w[self.slots.cooler] += heat;
         };
         match (cooling.kind, self.roles.cooler_water) {

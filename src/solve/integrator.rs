@@ -5,6 +5,7 @@ use std::ops::AddAssign;
 use super::dormand_prince;
 use super::error::SolveError;
 use super::fixed_rk4;
+use super::rosenbrock::{self, Rosenbrock};
 use super::system::{System, first_not_finite};
 
 /// Error allowed per step in each state: `absolute + relative * |y|`.
@@ -67,6 +68,9 @@ pub enum Method {
     /// Explicit Runge-Kutta pair of order 5(4) with step control (Dormand and Prince 1980). Stiff systems cost it many
     /// small steps, but it never refuses them.
     DormandPrince,
+    /// Rosenbrock W-method of order 3(2), linearly implicit on the system's strong couplings (Rang and Angermann 2005):
+    /// long steps whatever the fastest time constant.
+    Rosenbrock,
     /// Classical Runge-Kutta of order 4 with equal steps and no control of its error: the second route for checks.
     FixedRk4 {
         /// Longest step [s]; each interval is cut into the fewest equal steps no longer than this.
@@ -82,6 +86,8 @@ pub struct Integrator {
     step_limit: u64,
     /// The step that last suited the tolerance [s]; starts the next interval.
     remembered_step_s: Option<f64>,
+    /// Work space of the W-method, made at the first interval.
+    rosenbrock: Option<Box<Rosenbrock>>,
     work: Work,
 }
 
@@ -97,6 +103,7 @@ impl Integrator {
             tolerance,
             step_limit,
             remembered_step_s: None,
+            rosenbrock: None,
             work,
         }
     }
@@ -145,6 +152,25 @@ impl Integrator {
                 (t0, t1),
                 y,
             ),
+            Method::Rosenbrock => {
+                let fits = |r: &Rosenbrock| r.fits(system);
+                if !self.rosenbrock.as_deref().is_some_and(fits) {
+                    self.rosenbrock = None;
+                }
+                self.rosenbrock
+                    .get_or_insert_with(|| Box::new(Rosenbrock::new(system)))
+                    .advance(
+                        rosenbrock::Settings {
+                            tolerance: self.tolerance,
+                            step_limit: self.step_limit,
+                        },
+                        &mut self.remembered_step_s,
+                        &mut self.work,
+                        system,
+                        (t0, t1),
+                        y,
+                    )
+            }
             Method::FixedRk4 { step_s } => {
                 positive("step", step_s)?;
                 fixed_rk4::advance(step_s, self.step_limit, &mut self.work, system, (t0, t1), y)

@@ -9,6 +9,8 @@ mod dormand_prince;
 mod error;
 mod fixed_rk4;
 mod integrator;
+mod rosenbrock;
+mod sparse;
 mod steady;
 mod system;
 

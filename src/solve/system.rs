@@ -43,6 +43,33 @@ pub trait System {
         }
     }
 
+    /// How many of the first states take part in the implicit part of a W-method; the rest must not act back on any
+    /// rate (sums over time, say).
+    fn implicit_states(&self) -> usize {
+        self.len()
+    }
+
+    /// The (row, column) pairs of the approximate Jacobian of a W-method: the strong couplings. A pair may come twice.
+    ///
+    /// The default takes all pairs.
+    fn couplings(&self) -> Vec<(usize, usize)> {
+        let n = self.implicit_states();
+        (0..n).flat_map(|row| (0..n).map(move |column| (row, column))).collect()
+    }
+
+    /// Writes the derivatives that belong to [`System::couplings`], in their order [1/s]; entries of a pair add up.
+    ///
+    /// Called right after [`System::rates`] at the same time and state. What is left out costs steps, never accuracy.
+    fn coupling_rates(&mut self, t: f64, y: &[f64], out: &mut [f64]) {
+        let n = self.len();
+        let mut dense = DMatrix::zeros(n, n);
+        self.jacobian(t, y, &mut dense);
+        let implicit = self.implicit_states();
+        for (i, rate) in out.iter_mut().enumerate() {
+            *rate = dense[(i / implicit, i % implicit)];
+        }
+    }
+
     /// Name of a state for messages.
     fn state_name(&self, i: usize) -> String {
         format!("state {i}")
@@ -66,6 +93,15 @@ impl<S: System + ?Sized> System for &mut S {
     }
     fn jacobian(&mut self, t: f64, y: &[f64], out: &mut DMatrix<f64>) {
         (**self).jacobian(t, y, out);
+    }
+    fn implicit_states(&self) -> usize {
+        (**self).implicit_states()
+    }
+    fn couplings(&self) -> Vec<(usize, usize)> {
+        (**self).couplings()
+    }
+    fn coupling_rates(&mut self, t: f64, y: &[f64], out: &mut [f64]) {
+        (**self).coupling_rates(t, y, out);
     }
     fn state_name(&self, i: usize) -> String {
         (**self).state_name(i)

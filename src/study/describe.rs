@@ -17,8 +17,6 @@ pub struct Description {
     pub links: Vec<(String, String, String)>,
     /// What was assumed.
     pub assumed: Vec<Assumed>,
-    /// Warnings from the sheet.
-    pub warnings: Vec<String>,
 }
 
 /// Describes a sheet.
@@ -26,7 +24,7 @@ pub struct Description {
 /// # Errors
 /// When the sheet is bad or can't become a network.
 pub fn describe(sheet: &Sheet) -> Result<Description, RunError> {
-    let settled = sheet.settle(&mut Chooser::likely())?;
+    let settled = sheet.settle(&mut Chooser::Likely)?;
     let build = &settled.build;
     let network = assemble(build, Detail::default())?;
     let mut parts: Vec<[String; 4]> = build
@@ -76,6 +74,5 @@ pub fn describe(sheet: &Sheet) -> Result<Description, RunError> {
                 basis: a.basis.to_string(),
             })
             .collect(),
-        warnings: settled.warnings.clone(),
     })
 }

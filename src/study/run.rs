@@ -10,8 +10,7 @@ use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
-use crate::solve::steady::{SteadyOptions, steady};
-use crate::solve::{Integrator, Method, SolveError, Tolerance};
+use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, steady};
 
 /// Longest time between control ticks when nothing else happens [s].
 const LONGEST_INTERVAL_S: f64 = 5.0;
@@ -95,7 +94,7 @@ pub fn run(
     options: &RunOptions,
     progress: &mut dyn FnMut(f64),
 ) -> Result<RunResult, RunError> {
-    let settled = sheet.settle(&mut Chooser::likely())?;
+    let settled = sheet.settle(&mut Chooser::Likely)?;
     run_settled(sheet, &settled, cycle, options, progress)
 }
 
@@ -197,7 +196,7 @@ fn initial_state(
         let before = y.clone();
         settle(controller, &interval, &y, plant);
         let options = SteadyOptions { active: nodes, ..SteadyOptions::default() };
-        steady(plant, &mut y, &options)?;
+        steady(plant, &mut y, options)?;
         let moved = y.iter().zip(&before).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         if moved < 0.05 {
             break;

@@ -68,7 +68,7 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
             name: env!("CARGO_PKG_NAME").into(),
             version: env!("CARGO_PKG_VERSION").into(),
         },
-        sheet: SheetId { title: settled.build.title.clone(), hash: context.sheet.hash() },
+        sheet: SheetId { title: settled.build.title.clone(), hash: context.sheet.hash().to_owned() },
         cycle: CycleId { name: context.cycle.name.clone(), duration_s: context.cycle.duration_s() },
         day: DayId {
             name: day.name.clone(),
@@ -341,7 +341,7 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
 }
 
 fn warnings(context: &Context, o: &Observer) -> Vec<String> {
-    let mut out = context.settled.warnings.clone();
+    let mut out = Vec::new();
     if o.limited_s > 0.0 {
         out.push(format!(
             "the engine could not give the power the cycle asks for during {:.0} s; full load was used there",

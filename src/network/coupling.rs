@@ -1,0 +1,134 @@
+//! The strong couplings of a network: the approximate Jacobian of a W-method.
+//!
+//! It comes from the same links and streams as the rates. Left out are radiation between pairs
+//! (its diagonal is kept), the gas temperature that one wall hands to the next, and the drift of
+//! coefficients with temperature: all slow against the couplings kept.
+
+use super::conditions::Conditions;
+use super::link::Law;
+use super::node::NodeIndex;
+use super::rates::{Network, Scratch};
+use crate::physics::air;
+
+/// Where a coupling's derivative comes from, beside its rows and columns.
+#[derive(Debug, Clone, Copy)]
+enum Source {
+    /// Link by index; true when the off-diagonal pair is kept.
+    Link(usize, bool),
+    /// Gas to the wall of a segment.
+    Segment(usize),
+    /// Wall of a duct to the charge.
+    Duct(usize),
+    /// Charge to a core segment.
+    Core(usize),
+    /// Air through an opening.
+    Opening(usize),
+    /// Mixing between zones.
+    Mixing(usize),
+}
+
+/// Strong couplings in a fixed order.
+#[derive(Debug, Clone)]
+pub struct Couplings {
+    sources: Vec<Source>,
+    pairs: Vec<(NodeIndex, NodeIndex)>,
+}
+
+impl Couplings {
+    /// Finds the couplings of a network.
+    pub fn new(network: &Network) -> Self {
+        let n = network.nodes.len();
+        let zone = |z: usize| network.roles.first_zone + z;
+        let (mut sources, mut pairs) = (Vec::new(), Vec::new());
+        let mut add = |source: Source, a: NodeIndex, b: Option<NodeIndex>| {
+            sources.push(source);
+            pairs.push((a, a));
+            if let Some(b) = b {
+                pairs.extend([(a, b), (b, a), (b, b)]);
+            }
+        };
+        for (i, link) in network.links.iter().enumerate() {
+            let strong = !matches!(link.law, Law::Radiation { .. });
+            match (link.from < n, link.to < n) {
+                (true, true) if strong => add(Source::Link(i, true), link.from, Some(link.to)),
+                (true, false) => add(Source::Link(i, false), link.from, None),
+                (true, true) => add(Source::Link(i, false), link.from, Some(link.to)),
+                _ => {}
+            }
+        }
+        for (i, segment) in network.segments.iter().enumerate() {
+            add(Source::Segment(i), segment.wall, None);
+        }
+        for (i, duct) in network.route.ducts.iter().enumerate() {
+            add(Source::Duct(i), duct.wall, None);
+        }
+        for (i, &node) in network.route.cooler.iter().flat_map(|c| &c.core).enumerate() {
+            add(Source::Core(i), node, None);
+        }
+        for (i, opening) in network.openings.iter().enumerate() {
+            match (opening.from, opening.to) {
+                (Some(a), Some(b)) => add(Source::Opening(i), zone(a), Some(zone(b))),
+                (Some(a), None) | (None, Some(a)) => add(Source::Opening(i), zone(a), None),
+                (None, None) => {}
+            }
+        }
+        for (i, &opening) in network.mixing.iter().enumerate() {
+            let opening = &network.openings[opening];
+            if let (Some(a), Some(b)) = (opening.from, opening.to) {
+                add(Source::Mixing(i), zone(a), Some(zone(b)));
+            }
+        }
+        Self { sources, pairs }
+    }
+
+    /// Rows and columns in order.
+    pub fn pairs(&self) -> &[(NodeIndex, NodeIndex)] {
+        &self.pairs
+    }
+
+    /// Derivatives [1/s] in the order of the pairs, from what the last rates left in `s`.
+    pub fn rates(&self, network: &Network, c: &Conditions, s: &Scratch, out: &mut [f64]) {
+        let mut slots = self.pairs.iter().zip(out);
+        let mut put = |watts_per_k: f64| {
+            if let Some((&(row, _), slot)) = slots.next() {
+                *slot = watts_per_k / s.capacity[row];
+            }
+        };
+        for source in &self.sources {
+            match *source {
+                Source::Link(i, pair) => {
+                    let (flow, link) = (&s.flows[i], &network.links[i]);
+                    put(-flow.by_from);
+                    if pair {
+                        put(-flow.by_to);
+                        put(flow.by_from);
+                        put(flow.by_to);
+                    } else if link.to < network.nodes.len() {
+                        put(0.0);
+                        put(0.0);
+                        put(flow.by_to);
+                    }
+                }
+                Source::Segment(i) => put(s.gas.by_wall[i]),
+                Source::Duct(i) => put(-s.air.duct_by_wall[i]),
+                Source::Core(i) => put(s.air.core_by_wall[i]),
+                Source::Opening(i) => {
+                    let opening = &network.openings[i];
+                    let g = c.opening_kg_s[i] * air::specific_heat(c.scalars.ambient_k);
+                    // air that flows in pulls its zone towards where it comes from
+                    match (opening.from, opening.to) {
+                        (Some(_), Some(_)) if g >= 0.0 => [0.0, 0.0, g, -g].into_iter().for_each(&mut put),
+                        (Some(_), Some(_)) => [g, -g, 0.0, 0.0].into_iter().for_each(&mut put),
+                        (Some(_), None) => put(g.min(0.0)),
+                        (None, Some(_)) => put(-g.max(0.0)),
+                        (None, None) => {}
+                    }
+                }
+                Source::Mixing(i) => {
+                    let g = s.mixing_w_k[i];
+                    [-g, g, g, -g].into_iter().for_each(&mut put);
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,242 @@
+//! A Rosenbrock W-method: linearly implicit, exact to its order with any approximate Jacobian.
+//!
+//! ROS34PW2, four stages, order 3(2), stiffly accurate, L-stable: J. Rang and L. Angermann,
+//! *New Rosenbrock W-methods of order 3 for partial differential algebraic equations of index 1*,
+//! BIT 45 (2005) 761-787, table 4.2 (digits from memory; the order conditions are tested below).
+//! Because the order conditions hold for every matrix W, the Jacobian may leave out weak couplings
+//! and the derivative by time: that costs steps, never accuracy.
+
+use super::error::SolveError;
+use super::integrator::{Tolerance, Work, not_finite};
+use super::sparse::SparseLu;
+use super::system::{System, first_not_finite};
+
+const STAGES: usize = 4;
+const GAMMA: f64 = 4.358_665_215_084_59e-1;
+const ALPHA: [[f64; STAGES]; STAGES] = [
+    [0.0; STAGES],
+    [8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
+    [8.445_706_001_536_942_3e-1, -1.129_906_423_648_418_5e-1, 0.0, 0.0],
+    [0.0, 0.0, 1.0, 0.0],
+];
+const COUPLING: [[f64; STAGES]; STAGES] = [
+    [0.0; STAGES],
+    [-8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
+    [-9.033_805_701_304_408_2e-1, 5.418_067_238_809_532_6e-2, 0.0, 0.0],
+    [
+        2.421_238_070_609_534_6e-1,
+        -1.223_250_583_904_514_7,
+        5.452_602_553_351_021e-1,
+        0.0,
+    ],
+];
+const WEIGHT: [f64; STAGES] =
+    [2.421_238_070_609_534_6e-1, -1.223_250_583_904_514_7, 1.545_260_255_335_102, GAMMA];
+const WEIGHT_LOW: [f64; STAGES] =
+    [3.781_090_314_581_936_9e-1, -9.604_229_221_242_318e-2, 0.5, 2.179_332_607_542_295e-1];
+/// Order of the embedded method plus one.
+const ERROR_ORDER: f64 = 3.0;
+const SAFETY: f64 = 0.85;
+const SHRINK: f64 = 0.2;
+const GROW: f64 = 4.0;
+/// Steps below this share of the time are lost in rounding.
+const SMALLEST_STEP: f64 = 1e-12;
+
+/// What bounds a march.
+pub(super) struct Settings {
+    /// Error allowed per step.
+    pub tolerance: Tolerance,
+    /// Steps tried before giving up.
+    pub step_limit: u64,
+}
+
+/// Work space for a system; made once, used for a whole run.
+#[derive(Debug, Clone)]
+pub(super) struct Rosenbrock {
+    matrix: SparseLu,
+    /// Where each coupling of the system goes.
+    positions: Vec<usize>,
+    diagonal: Vec<usize>,
+    couplings: Vec<f64>,
+    stage: [Vec<f64>; STAGES],
+    probe: Vec<f64>,
+    mix: Vec<f64>,
+    rate: Vec<f64>,
+    pattern: Vec<(usize, usize)>,
+    implicit: usize,
+}
+
+impl Rosenbrock {
+    /// Work space for a system.
+    pub(super) fn new<S: System>(system: &S) -> Self {
+        let n = system.len();
+        let implicit = system.implicit_states();
+        let pattern = system.couplings();
+        let matrix = SparseLu::new(implicit, &pattern);
+        let at = |row, column| matrix.position(row, column).unwrap_or(0);
+        Self {
+            positions: pattern.iter().map(|&(row, column)| at(row, column)).collect(),
+            diagonal: (0..implicit).map(|i| at(i, i)).collect(),
+            couplings: vec![0.0; pattern.len()],
+            stage: std::array::from_fn(|_| vec![0.0; n]),
+            probe: vec![0.0; n],
+            mix: vec![0.0; n],
+            rate: vec![0.0; n],
+            matrix,
+            pattern,
+            implicit,
+        }
+    }
+
+    /// Whether this work space was made for a system of this size.
+    pub(super) fn fits<S: System>(&self, system: &S) -> bool {
+        self.probe.len() == system.len() && self.implicit == system.implicit_states()
+    }
+
+    /// Advances `y` from `t0` to `t1`.
+    pub(super) fn advance<S: System>(
+        &mut self,
+        settings: Settings,
+        remembered_step_s: &mut Option<f64>,
+        work: &mut Work,
+        system: &mut S,
+        (t0, t1): (f64, f64),
+        y: &mut [f64],
+    ) -> Result<(), SolveError> {
+        let Settings { tolerance, step_limit } = settings;
+        let mut t = t0;
+        let mut step = remembered_step_s.unwrap_or(0.1 * (t1 - t0)).min(t1 - t0);
+        let mut tried = 0;
+        let before = *work;
+        let start = y.to_vec();
+        let result = loop {
+            let left = t1 - t;
+            if left <= SMALLEST_STEP * t1.abs().max(1.0) {
+                break Ok(());
+            }
+            let last = step >= 0.999 * left;
+            // two equal steps rather than a long one and a sliver
+            let h = if last { left } else { if left < 2.0 * step { 0.5 * left } else { step } };
+            if tried >= step_limit {
+                break Err(self.give_up(system, t, y, (before, *work), true));
+            }
+            tried += 1;
+            let error = match self.step(system, t, h, y, tolerance, work) {
+                Ok(error) => error,
+                Err(e) => break Err(e),
+            };
+            let factor = (SAFETY * error.max(1e-8).powf(-1.0 / ERROR_ORDER)).clamp(SHRINK, GROW);
+            if error <= 1.0 {
+                work.steps += 1;
+                y.copy_from_slice(&self.probe);
+                t = if last { t1 } else { t + h };
+                // a step cut short by the interval's end says nothing against the longer one
+                step = if last { (h * factor).max(step) } else { h * factor };
+            } else {
+                work.rejected += 1;
+                step = h * factor.min(0.9);
+                if step <= SMALLEST_STEP * t.abs().max(1.0) {
+                    break Err(self.give_up(system, t, y, (before, *work), false));
+                }
+            }
+        };
+        match result {
+            Ok(()) => *remembered_step_s = Some(step.max(SMALLEST_STEP)),
+            Err(_) => y.copy_from_slice(&start),
+        }
+        result
+    }
+
+    /// One step into `self.probe`; returns its error in units of the tolerance.
+    fn step<S: System>(
+        &mut self,
+        system: &mut S,
+        t: f64,
+        h: f64,
+        y: &[f64],
+        tolerance: Tolerance,
+        work: &mut Work,
+    ) -> Result<f64, SolveError> {
+        let n = y.len();
+        system.rates(t, y, &mut self.rate);
+        work.rhs_calls += 1;
+        if let Some(i) = first_not_finite(&self.rate) {
+            return Err(not_finite(system, i, t, y[i], self.rate[i]));
+        }
+        // W right after the rates, so that a system can use what the call left behind
+        system.coupling_rates(t, y, &mut self.couplings);
+        work.jacobians += 1;
+        self.matrix.clear();
+        let scale = -h * GAMMA;
+        for (&at, &rate) in self.positions.iter().zip(&self.couplings) {
+            self.matrix.add_at(at, scale * rate);
+        }
+        for &at in &self.diagonal {
+            self.matrix.add_at(at, 1.0);
+        }
+        work.factorisations += 1;
+        if !self.matrix.factor() {
+            return Ok(f64::INFINITY);
+        }
+        for i in 0..STAGES {
+            if i > 0 {
+                self.probe.copy_from_slice(y);
+                self.mix.fill(0.0);
+                let (done, _) = self.stage.split_at(i);
+                for (j, k) in done.iter().enumerate() {
+                    let (a, g) = (h * ALPHA[i][j], COUPLING[i][j]);
+                    for s in 0..n {
+                        self.probe[s] += a * k[s];
+                        self.mix[s] += g * k[s];
+                    }
+                }
+                let at: f64 = ALPHA[i].iter().sum();
+                system.rates(t + at * h, &self.probe, &mut self.rate);
+                work.rhs_calls += 1;
+                if first_not_finite(&self.rate).is_some() {
+                    return Ok(f64::INFINITY);
+                }
+                // h W times the mixed stages
+                for (&(row, column), &rate) in self.pattern.iter().zip(&self.couplings) {
+                    self.rate[row] += h * rate * self.mix[column];
+                }
+            }
+            self.matrix.solve(&mut self.rate[..self.implicit]);
+            self.stage[i].copy_from_slice(&self.rate);
+        }
+        let mut worst = 0.0_f64;
+        for s in 0..n {
+            let (mut high, mut low) = (0.0, 0.0);
+            for i in 0..STAGES {
+                high += WEIGHT[i] * self.stage[i][s];
+                low += WEIGHT_LOW[i] * self.stage[i][s];
+            }
+            let new = y[s] + h * high;
+            self.probe[s] = new;
+            let allowed = tolerance.allowed(y[s].abs().max(new.abs()), system.tolerance_scale(s));
+            worst = worst.max((h * (high - low)).abs() / allowed);
+        }
+        Ok(if worst.is_finite() { worst } else { f64::INFINITY })
+    }
+
+    fn give_up<S: System>(
+        &mut self,
+        system: &mut S,
+        t: f64,
+        y: &[f64],
+        (before, now): (Work, Work),
+        at_limit: bool,
+    ) -> SolveError {
+        system.rates(t, y, &mut self.rate);
+        let fastest = (0..y.len())
+            .max_by(|&a, &b| self.rate[a].abs().total_cmp(&self.rate[b].abs()))
+            .unwrap_or(0);
+        let (state, value, rate) = (system.state_name(fastest), y[fastest], self.rate[fastest]);
+        let (steps, rejected) = (now.steps - before.steps, now.rejected - before.rejected);
+        if at_limit {
+            SolveError::StepLimit { time_s: t, state, value, rate, steps, rejected }
+        } else {
+            SolveError::StepTooSmall { time_s: t, state, value, rate, steps, rejected }
+        }
+    }
+}
