@@ -14,7 +14,11 @@ const SHARE_AT_IDLE: (f64, f64) = (0.45, 0.70);
 pub fn full_load_torque(engine: &Engine, rpm: f64) -> f64 {
     let at_power = engine.power_w / (engine.power_rpm * RAD_S_PER_RPM);
     let boosted = engine.diesel || at_power < 0.9 * engine.torque_nm;
-    let low = if boosted { SHARE_AT_IDLE.0 } else { SHARE_AT_IDLE.1 };
+    let low = if boosted {
+        SHARE_AT_IDLE.0
+    } else {
+        SHARE_AT_IDLE.1
+    };
     if rpm <= engine.torque_rpm {
         let x = ((rpm - engine.idle_rpm) / (engine.torque_rpm - engine.idle_rpm)).clamp(0.0, 1.0);
         return engine.torque_nm * (low + (1.0 - low) * x * (2.0 - x));

@@ -161,7 +161,12 @@ fn ask(build: &Build, demand: &Demand, coolant_k: f64) -> Ask {
         _ if demand.speed_m_s < 0.3 => road.power_w.max(0.0),
         _ => road.power_w,
     };
-    Ask { rpm: road.rpm, full_w, power_w, share: 0.0 }
+    Ask {
+        rpm: road.rpm,
+        full_w,
+        power_w,
+        share: 0.0,
+    }
 }
 
 impl Ask {
@@ -169,7 +174,11 @@ impl Ask {
         // a touch over full load is rounding of the cycle, not a lack of power
         point.limited = self.power_w > 1.02 * self.full_w;
         self.power_w = self.power_w.min(self.full_w);
-        self.share = if self.full_w > 0.0 { (self.power_w / self.full_w).clamp(0.0, 1.0) } else { 0.0 };
+        self.share = if self.full_w > 0.0 {
+            (self.power_w / self.full_w).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
     }
 }
 
@@ -189,7 +198,11 @@ impl Breathing {
     fn new(build: &Build, rpm: f64, charge_k: f64) -> Self {
         let engine = &build.engine;
         let swept_m3_s = engine.displacement_m3 * rpm / 120.0;
-        let rated_k = if build.turbo.is_some() { RATED_CHARGE_K.0 } else { RATED_CHARGE_K.1 };
+        let rated_k = if build.turbo.is_some() {
+            RATED_CHARGE_K.0
+        } else {
+            RATED_CHARGE_K.1
+        };
         let share = (rpm / engine.power_rpm).min(1.0);
         Self {
             swept_m3_s,
@@ -243,11 +256,14 @@ fn burn_petrol(build: &Build, ask: &Ask, b: &Breathing, coolant_k: f64, p: &mut 
     p.lambda = petrol_lambda(build, ask.share);
     let useful = engine.indicated_efficiency * (1.0 - unburnt_share(build, p.lambda));
     // manifold pressure per watt of fuel, so that pumping follows in closed form
-    let pa_per_w =
-        engine.fuel.stoichiometric_ratio() * p.lambda / (fuel_j_kg * b.air_per_pa);
+    let pa_per_w = engine.fuel.stoichiometric_ratio() * p.lambda / (fuel_j_kg * b.air_per_pa);
     let work = ask.power_w + friction + p.accessories_w;
     let throttled = (work + b.unboosted_pa * b.swept_m3_s) / (useful + pa_per_w * b.swept_m3_s);
-    let fuel_w = if throttled * pa_per_w < b.unboosted_pa { throttled } else { work / useful };
+    let fuel_w = if throttled * pa_per_w < b.unboosted_pa {
+        throttled
+    } else {
+        work / useful
+    };
     let manifold = fuel_w * pa_per_w;
     if manifold < SHUT_THROTTLE_PA && ask.power_w < 0.0 {
         p.fuel_cut = true;
@@ -318,7 +334,8 @@ fn burn_diesel(
     let work = ask.power_w + p.friction_w + p.accessories_w;
     let mut fuel_w = (work / useful).max(0.0);
     let afr = engine.fuel.stoichiometric_ratio();
-    let most = p.air_flow_kg_s / (afr * engine.lambda_full_load) * engine.fuel.lower_heating_value();
+    let most =
+        p.air_flow_kg_s / (afr * engine.lambda_full_load) * engine.fuel.lower_heating_value();
     if fuel_w > most {
         fuel_w = most;
         p.limited = true;
@@ -326,7 +343,11 @@ fn burn_diesel(
     p.fuel_cut = fuel_w <= 0.0;
     p.fuel_power_w = fuel_w;
     p.fuel_flow_kg_s = fuel_w / engine.fuel.lower_heating_value();
-    p.lambda = if p.fuel_cut { 1.0 } else { p.air_flow_kg_s / (p.fuel_flow_kg_s * afr) };
+    p.lambda = if p.fuel_cut {
+        1.0
+    } else {
+        p.air_flow_kg_s / (p.fuel_flow_kg_s * afr)
+    };
     p.unburnt_w = fuel_w * engine.unburnt_share;
     let brake = fuel_w * useful - p.friction_w - p.accessories_w;
     (p.brake_power_w, p.motoring_w) = (brake.max(0.0), (-brake).max(0.0));
@@ -354,7 +375,8 @@ fn split_heat(build: &Build, charge_k: f64, coolant_k: f64, p: &mut OperatingPoi
         throttling,
         coolant_k,
     );
-    let rise = |k: f64| p.exhaust_flow_kg_s * air::specific_heat(0.5 * (charge_k + k)) * (k - charge_k);
+    let rise =
+        |k: f64| p.exhaust_flow_kg_s * air::specific_heat(0.5 * (charge_k + k)) * (k - charge_k);
     let least = rise(charge_k + LEAST_GAS_RISE_K);
     p.gas_heat_w = (left - heat).clamp(least, rise(HOTTEST_GAS_K).max(least));
     p.cylinder_heat_w = left - p.gas_heat_w;
@@ -365,7 +387,11 @@ fn boost(build: &Build, p: &mut OperatingPoint) {
     let Some(turbo) = &build.turbo else { return };
     let rated = (p.rpm / build.engine.power_rpm).min(1.0) * p.torque_share;
     let square = rated * rated;
-    let cooler = build.intake.cooler.as_ref().map_or(0.0, |c| c.pressure_loss_pa * square);
+    let cooler = build
+        .intake
+        .cooler
+        .as_ref()
+        .map_or(0.0, |c| c.pressure_loss_pa * square);
     let inlet = build.day.pressure_pa - build.intake.pressure_loss_pa * square;
     let ratio = (p.manifold_pressure_pa + cooler) / inlet;
     p.compressor_pressure_ratio = ratio.max(turbo.idle_pressure_ratio);

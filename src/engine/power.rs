@@ -23,23 +23,31 @@ pub struct Correction {
 /// ISO 1585 (also UN R85), spark ignition: `(99/p_dry)^1.2 (T/298)^0.6`, limits 0.93 to 1.07.
 pub fn iso_1585_petrol(dry_pa: f64, intake_k: f64) -> Correction {
     let factor = (REFERENCE_DRY_PA / dry_pa).powf(1.2) * (intake_k / REFERENCE_K).powf(0.6);
-    Correction { factor, inside_limits: (0.93..=1.07).contains(&factor) }
+    Correction {
+        factor,
+        inside_limits: (0.93..=1.07).contains(&factor),
+    }
 }
 
 /// ISO 1585, turbocharged diesel: `fa^fm`, `fa = (99/p)^0.7 (T/298)^1.5`, `fm` given, limits 0.9 to 1.1.
 pub fn iso_1585_turbo_diesel(dry_pa: f64, intake_k: f64, engine_factor: f64) -> Correction {
     let fa = (REFERENCE_DRY_PA / dry_pa).powf(0.7) * (intake_k / REFERENCE_K).powf(1.5);
     let factor = fa.powf(engine_factor);
-    Correction { factor, inside_limits: (0.9..=1.1).contains(&factor) }
+    Correction {
+        factor,
+        inside_limits: (0.9..=1.1).contains(&factor),
+    }
 }
 
 /// SAE J1349 (2004, 2008), spark ignition, 85 % mechanical efficiency:
 /// `1.18 (99/p_dry) sqrt(T/298) - 0.18`, limits 15 to 35 degC and 90 to 105 kPa.
 pub fn sae_j1349_petrol(dry_pa: f64, intake_k: f64) -> Correction {
     let factor = 1.18 * (REFERENCE_DRY_PA / dry_pa) * (intake_k / REFERENCE_K).sqrt() - 0.18;
-    let inside =
-        (288.0..=308.15).contains(&intake_k) && (90e3..=105e3).contains(&dry_pa);
-    Correction { factor, inside_limits: inside }
+    let inside = (288.0..=308.15).contains(&intake_k) && (90e3..=105e3).contains(&dry_pa);
+    Correction {
+        factor,
+        inside_limits: inside,
+    }
 }
 
 /// DIN 70020: `(101.3/p) sqrt(T/293)`, p not dried.

@@ -47,14 +47,27 @@ pub fn wheel_power_w(build: &Build, demand: &Demand, ambient_k: f64) -> f64 {
 pub fn road_load(build: &Build, demand: &Demand, idle_rpm: f64, ambient_k: f64) -> RoadLoad {
     let wheel = wheel_power_w(build, demand, ambient_k);
     let efficiency = build.car.driveline_efficiency;
-    let power_w = if wheel > 0.0 { wheel / efficiency } else { wheel * efficiency };
-    let rpm = demand.rpm.unwrap_or_else(|| gear_rpm(build, demand.speed_m_s, power_w, idle_rpm));
-    RoadLoad { rpm: rpm.clamp(idle_rpm, build.engine.redline_rpm.max(idle_rpm)), power_w }
+    let power_w = if wheel > 0.0 {
+        wheel / efficiency
+    } else {
+        wheel * efficiency
+    };
+    let rpm = demand
+        .rpm
+        .unwrap_or_else(|| gear_rpm(build, demand.speed_m_s, power_w, idle_rpm));
+    RoadLoad {
+        rpm: rpm.clamp(idle_rpm, build.engine.redline_rpm.max(idle_rpm)),
+        power_w,
+    }
 }
 
 fn gear_rpm(build: &Build, speed_m_s: f64, power_w: f64, idle_rpm: f64) -> f64 {
     let engine = &build.engine;
-    let lowest = if engine.diesel { LOWEST_RPM.1 } else { LOWEST_RPM.0 };
+    let lowest = if engine.diesel {
+        LOWEST_RPM.1
+    } else {
+        LOWEST_RPM.0
+    };
     let gears = &build.car.gear_m_s_per_rpm;
     for (gear, per_rpm) in gears.iter().enumerate().rev() {
         let rpm = speed_m_s / per_rpm;

@@ -56,9 +56,12 @@ mod tests {
     #[test]
     fn verify_value_and_integral_of_a_ramp() {
         let ramp = Curve::new(vec![(300.0, 2.0), (400.0, 4.0)]);
-        for (t, value, integral) in
-            [(350.0, 3.0, 125.0), (400.0, 4.0, 300.0), (450.0, 4.0, 500.0), (250.0, 2.0, -100.0)]
-        {
+        for (t, value, integral) in [
+            (350.0, 3.0, 125.0),
+            (400.0, 4.0, 300.0),
+            (450.0, 4.0, 500.0),
+            (250.0, 2.0, -100.0),
+        ] {
             assert!((ramp.value(t) - value).abs() < 1e-12);
             assert!((ramp.integral(t) - integral).abs() < 1e-12);
         }

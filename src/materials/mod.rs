@@ -12,7 +12,16 @@ pub use curve::Curve;
 
 /// State of a surface, which sets its emissivity.
 #[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize, serde::Serialize, schemars::JsonSchema,
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Deserialize,
+    serde::Serialize,
+    schemars::JsonSchema,
 )]
 #[serde(rename_all = "lowercase")]
 pub enum Finish {
@@ -121,7 +130,12 @@ pub struct Metal {
 impl Metal {
     fn new(row: Row) -> Self {
         let kelvin = |points: Vec<(f64, f64)>| {
-            Curve::new(points.into_iter().map(|(c, v)| (c + ZERO_CELSIUS_K, v)).collect())
+            Curve::new(
+                points
+                    .into_iter()
+                    .map(|(c, v)| (c + ZERO_CELSIUS_K, v))
+                    .collect(),
+            )
         };
         Self {
             id: row.id,
@@ -167,7 +181,7 @@ impl Metal {
 
 /// A name that is not in the table.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("unknown material `{name}`\n  hint: {}", .self.hint())]
+#[error("unknown material `{name}`\n  hint: {}", self.hint())]
 pub struct UnknownName {
     /// The name asked for.
     pub name: String,
@@ -180,7 +194,10 @@ impl UnknownName {
     pub fn hint(&self) -> String {
         match self.near.as_slice() {
             [] => "`baysoak list metals` shows all".to_owned(),
-            near => format!("did you mean {}? `baysoak list metals` shows all", near.join(" or ")),
+            near => format!(
+                "did you mean {}? `baysoak list metals` shows all",
+                near.join(" or ")
+            ),
         }
     }
 }
@@ -203,11 +220,20 @@ pub fn metals() -> &'static [Metal] {
 /// With near names when there is none.
 pub fn metal(id: &str) -> Result<&'static Metal, UnknownName> {
     metals().iter().find(|m| m.id == id).ok_or_else(|| {
-        let mut near: Vec<(f64, &str)> =
-            metals().iter().map(|m| (strsim::jaro_winkler(&m.id, id), m.id.as_str())).collect();
+        let mut near: Vec<(f64, &str)> = metals()
+            .iter()
+            .map(|m| (strsim::jaro_winkler(&m.id, id), m.id.as_str()))
+            .collect();
         near.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let near = near.into_iter().filter(|n| n.0 > 0.75).take(3).map(|n| n.1.to_owned());
-        UnknownName { name: id.to_owned(), near: near.collect() }
+        let near = near
+            .into_iter()
+            .filter(|n| n.0 > 0.75)
+            .take(3)
+            .map(|n| n.1.to_owned());
+        UnknownName {
+            name: id.to_owned(),
+            near: near.collect(),
+        }
     })
 }
 
@@ -223,16 +249,36 @@ mod tests {
             for text in [&row.source, &row.max_service_source, &row.emissivity_source] {
                 assert!(text.len() > 5, "{}: source missing", row.id);
             }
-            assert!(["handbook", "estimate"].contains(&row.confidence.as_str()), "{}", row.id);
+            assert!(
+                ["handbook", "estimate"].contains(&row.confidence.as_str()),
+                "{}",
+                row.id
+            );
             assert!((900.0..9000.0).contains(&row.density_kg_m3), "{}", row.id);
             assert!((5e-6..300e-6).contains(&row.expansion_per_k), "{}", row.id);
             for curve in [&row.conductivity_w_mk, &row.specific_heat_j_kgk] {
-                assert!(curve.windows(2).all(|w| w[0].0 < w[1].0), "{}: order", row.id);
+                assert!(
+                    curve.windows(2).all(|w| w[0].0 < w[1].0),
+                    "{}: order",
+                    row.id
+                );
             }
-            assert!(row.conductivity_w_mk.iter().all(|p| (0.01..500.0).contains(&p.1)));
-            assert!(row.specific_heat_j_kgk.iter().all(|p| (300.0..2500.0).contains(&p.1)));
+            assert!(
+                row.conductivity_w_mk
+                    .iter()
+                    .all(|p| (0.01..500.0).contains(&p.1))
+            );
+            assert!(
+                row.specific_heat_j_kgk
+                    .iter()
+                    .all(|p| (300.0..2500.0).contains(&p.1))
+            );
             for e in row.emissivity.values() {
-                assert!(0.0 < e[0] && e[0] <= e[1] && e[1] <= e[2] && e[2] <= 1.0, "{}", row.id);
+                assert!(
+                    0.0 < e[0] && e[0] <= e[1] && e[1] <= e[2] && e[2] <= 1.0,
+                    "{}",
+                    row.id
+                );
             }
         }
     }
@@ -252,7 +298,10 @@ mod tests {
     #[test]
     fn a_misspelt_name_gets_near_ones() {
         let error = metal("stainles-304").expect_err("unknown");
-        assert_eq!(error.near.first().map(String::as_str), Some("stainless-304"));
+        assert_eq!(
+            error.near.first().map(String::as_str),
+            Some("stainless-304")
+        );
         assert!(error.to_string().contains("did you mean stainless-304"));
     }
 }

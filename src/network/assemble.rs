@@ -138,7 +138,11 @@ impl<'a> Assembly<'a> {
     }
 
     fn node(&mut self, name: String, kind: NodeKind, storage: Storage) -> NodeIndex {
-        self.nodes.push(Node { name, kind, storage });
+        self.nodes.push(Node {
+            name,
+            kind,
+            storage,
+        });
         self.nodes.len() - 1
     }
 
@@ -163,7 +167,14 @@ impl<'a> Assembly<'a> {
         let books = body.map_or_else(Vec::new, |b| {
             vec![(self.ledger.index(Channel::BodyConvection(b)), 1.0)]
         });
-        self.links.push((Link { from: node, to: zone, law }, books));
+        self.links.push((
+            Link {
+                from: node,
+                to: zone,
+                law,
+            },
+            books,
+        ));
     }
 
     fn surface(&mut self, surface: Surface, body: Option<usize>) {
@@ -171,7 +182,8 @@ impl<'a> Assembly<'a> {
     }
 
     fn zones(&mut self) {
-        let density = crate::physics::air::density(self.build.day.ambient_k, self.build.day.pressure_pa);
+        let density =
+            crate::physics::air::density(self.build.day.ambient_k, self.build.day.pressure_pa);
         for zone in &self.build.bay.zones {
             let storage = Storage::Air(zone.volume_m3 * density);
             self.node(format!("air:{}", zone.name), NodeKind::Air, storage);
@@ -191,7 +203,13 @@ impl<'a> Assembly<'a> {
         let oil = Storage::Constant(e.oil_m3 * OIL.0 * OIL.1);
         self.oil = self.node("engine:oil".into(), NodeKind::Engine, oil);
         // still water in the jacket keeps about 5 % of the pumped conductance (estimate)
-        self.pumped(self.block, self.coolant, e.coolant_block_w_k, 0.05, Pump::Coolant);
+        self.pumped(
+            self.block,
+            self.coolant,
+            e.coolant_block_w_k,
+            0.05,
+            Pump::Coolant,
+        );
         self.pumped(self.block, self.oil, e.oil_block_w_k, 0.15, Pump::Oil);
         if e.oil_coolant_w_k > 0.0 {
             self.pumped(self.oil, self.coolant, e.oil_coolant_w_k, 0.02, Pump::Oil);
@@ -221,13 +239,25 @@ impl<'a> Assembly<'a> {
     }
 
     fn pumped(&mut self, from: NodeIndex, to: NodeIndex, w_k: f64, still: f64, pump: Pump) {
-        self.link(from, to, Law::Pumped { running_w_k: w_k, still_w_k: still * w_k, pump });
+        self.link(
+            from,
+            to,
+            Law::Pumped {
+                running_w_k: w_k,
+                still_w_k: still * w_k,
+                pump,
+            },
+        );
     }
 
     fn exhaust(&mut self, segments: usize) {
         let mut last_of_branch: [Option<(NodeIndex, f64)>; 3] = [None; 3];
         for (index, part) in self.build.exhaust.iter().enumerate() {
-            let count = if part.kind == ExhaustKind::Catalyst { 1 } else { segments };
+            let count = if part.kind == ExhaustKind::Catalyst {
+                1
+            } else {
+                segments
+            };
             let body = part.zone.map(|_| self.body(&part.name));
             let half = part.metal.conductivity(700.0) * cross_section(part)
                 / (0.5 * part.length_m / count as f64);
@@ -271,8 +301,16 @@ impl<'a> Assembly<'a> {
             volume * l.density_kg_m3 * l.specific_heat_j_kgk
         });
         let storage = Storage::Solid(vec![(part.mass_kg * share, part.metal)], 0.5 * layer_j_k);
-        let tag = if count > 1 { format!("/{}", i + 1) } else { String::new() };
-        let metal = self.node(format!("metal:{}{tag}", part.name), NodeKind::Metal, storage);
+        let tag = if count > 1 {
+            format!("/{}", i + 1)
+        } else {
+            String::new()
+        };
+        let metal = self.node(
+            format!("metal:{}{tag}", part.name),
+            NodeKind::Metal,
+            storage,
+        );
         let (skin, skin_d, emissivity) = match &part.layer {
             None => (metal, outer_m, part.emissivity),
             Some(layer) => {
@@ -333,7 +371,16 @@ impl<'a> Assembly<'a> {
         match part.zone {
             Some(zone) => {
                 let speed = AirSpeed::Zone(zone, part.air_speed_factor);
-                self.to_zone(skin, zone, Law::Convection { shape, area_m2, speed }, body);
+                self.to_zone(
+                    skin,
+                    zone,
+                    Law::Convection {
+                        shape,
+                        area_m2,
+                        speed,
+                    },
+                    body,
+                );
                 let surface = Surface {
                     name: part.name.clone(),
                     node: skin,
@@ -346,33 +393,64 @@ impl<'a> Assembly<'a> {
             }
             None => {
                 let speed = AirSpeed::Outside(UNDERFLOOR_SPEED);
-                let law = Law::Convection { shape, area_m2, speed };
-                self.outside.push((skin, Boundary::Ambient, law, Vec::new()));
-                let law = Law::Radiation { area_m2: area_m2 * emissivity };
+                let law = Law::Convection {
+                    shape,
+                    area_m2,
+                    speed,
+                };
+                self.outside
+                    .push((skin, Boundary::Ambient, law, Vec::new()));
+                let law = Law::Radiation {
+                    area_m2: area_m2 * emissivity,
+                };
                 self.outside.push((skin, Boundary::Road, law, Vec::new()));
             }
         }
     }
 
     fn turbo(&mut self) {
-        let Some(turbo) = &self.build.turbo else { return };
+        let Some(turbo) = &self.build.turbo else {
+            return;
+        };
         let iron = |mass: f64| Storage::Constant(mass * 520.0);
-        let bearing =
-            self.node("housing:bearing".into(), NodeKind::Housing, iron(turbo.bearing_mass_kg));
+        let bearing = self.node(
+            "housing:bearing".into(),
+            NodeKind::Housing,
+            iron(turbo.bearing_mass_kg),
+        );
         let alu = Storage::Constant(turbo.compressor_mass_kg * 920.0);
         let compressor = self.node("housing:compressor".into(), NodeKind::Housing, alu);
-        let turbine = self.segments.iter().rev().find(|s| s.kind == ExhaustKind::Turbine);
+        let turbine = self
+            .segments
+            .iter()
+            .rev()
+            .find(|s| s.kind == ExhaustKind::Turbine);
         if let Some(wall) = turbine.map(|s| s.wall) {
             self.link(wall, bearing, Law::Conductance(turbo.turbine_bearing_w_k));
         }
-        self.link(bearing, compressor, Law::Conductance(turbo.bearing_compressor_w_k));
+        self.link(
+            bearing,
+            compressor,
+            Law::Conductance(turbo.bearing_compressor_w_k),
+        );
         // drained oil leaves little behind; water keeps siphoning for a while (estimates)
         self.pumped(bearing, self.oil, turbo.bearing_oil_w_k, 0.03, Pump::Oil);
         if turbo.bearing_water_w_k > 0.0 {
-            self.pumped(bearing, self.coolant, turbo.bearing_water_w_k, 0.15, Pump::Coolant);
+            self.pumped(
+                bearing,
+                self.coolant,
+                turbo.bearing_water_w_k,
+                0.15,
+                Pump::Coolant,
+            );
         }
         self.housing(turbo, "bearing housing", bearing, turbo.bearing_area_m2);
-        self.housing(turbo, "compressor housing", compressor, turbo.compressor_area_m2);
+        self.housing(
+            turbo,
+            "compressor housing",
+            compressor,
+            turbo.compressor_area_m2,
+        );
         self.bearing = Some(bearing);
         self.compressor = Some(compressor);
     }
@@ -407,7 +485,16 @@ impl<'a> Assembly<'a> {
             let shape = Shape::Plate(panel.area_m2.sqrt());
             let area_m2 = panel.area_m2;
             let speed = AirSpeed::Zone(panel.zone, 1.0);
-            self.to_zone(node, panel.zone, Law::Convection { shape, area_m2, speed }, None);
+            self.to_zone(
+                node,
+                panel.zone,
+                Law::Convection {
+                    shape,
+                    area_m2,
+                    speed,
+                },
+                None,
+            );
             let surface = Surface {
                 name: panel.name.clone(),
                 node,
@@ -427,9 +514,16 @@ impl<'a> Assembly<'a> {
                     continue;
                 }
             };
-            let law = Law::Convection { shape, area_m2, speed: AirSpeed::Outside(1.0) };
-            self.outside.push((node, Boundary::Ambient, law, Vec::new()));
-            let law = Law::Radiation { area_m2: area_m2 * panel.emissivity_out };
+            let law = Law::Convection {
+                shape,
+                area_m2,
+                speed: AirSpeed::Outside(1.0),
+            };
+            self.outside
+                .push((node, Boundary::Ambient, law, Vec::new()));
+            let law = Law::Radiation {
+                area_m2: area_m2 * panel.emissivity_out,
+            };
             self.outside.push((node, far, law, Vec::new()));
             if panel.side == PanelSide::Sky {
                 let watts = panel.sun_absorptivity * area_m2 * self.build.day.sun_w_m2;
@@ -465,7 +559,9 @@ impl<'a> Assembly<'a> {
             };
             self.surface(surface, None);
         }
-        let Some(cooler) = &self.build.intake.cooler else { return Ok(None) };
+        let Some(cooler) = &self.build.intake.cooler else {
+            return Ok(None);
+        };
         let aluminium: &'static Metal = materials::metal("aluminium-sheet")?;
         for i in 0..CORE_SEGMENTS {
             let mass = cooler.core_mass_kg / CORE_SEGMENTS as f64;
@@ -477,7 +573,10 @@ impl<'a> Assembly<'a> {
             let storage = Storage::Constant(cooler.water_m3 * COOLANT.0 * COOLANT.1);
             self.water = Some(self.node("cooler:water".into(), NodeKind::Intake, storage));
         }
-        Ok(Some(CoolerElement { core: self.core.clone(), charge_w_k: cooler.charge_w_k }))
+        Ok(Some(CoolerElement {
+            core: self.core.clone(),
+            charge_w_k: cooler.charge_w_k,
+        }))
     }
 
     /// Sensor bead between the air and its mounting. Returns its node and its exchange.
@@ -487,16 +586,30 @@ impl<'a> Assembly<'a> {
             Some(d) => self.duct_walls[d],
             None => self.core.last().copied().unwrap_or(self.duct_walls[0]),
         };
-        let node = self.node("sensor".into(), NodeKind::Sensor, Storage::Constant(SENSOR_J_K));
+        let node = self.node(
+            "sensor".into(),
+            NodeKind::Sensor,
+            Storage::Constant(SENSOR_J_K),
+        );
         let total = SENSOR_J_K / sensor.time_constant_s;
         self.link(node, wall, Law::Conductance(total * sensor.mount_share));
-        (node, SensorLink { air_w_k: total * (1.0 - sensor.mount_share), wall })
+        (
+            node,
+            SensorLink {
+                air_w_k: total * (1.0 - sensor.mount_share),
+                wall,
+            },
+        )
     }
 
     fn neighbours(&mut self) {
         for n in &self.build.neighbours {
             let storage = Storage::Constant(n.mass_kg * n.specific_heat_j_kgk);
-            let node = self.node(format!("neighbour:{}", n.name), NodeKind::Neighbour, storage);
+            let node = self.node(
+                format!("neighbour:{}", n.name),
+                NodeKind::Neighbour,
+                storage,
+            );
             let law = Law::Convection {
                 shape: Shape::Cylinder(n.size_m),
                 area_m2: n.area_m2,
@@ -518,11 +631,16 @@ impl<'a> Assembly<'a> {
     /// Openings to the outside are black windows at ambient temperature.
     fn windows(&mut self) {
         for zone in 0..self.build.bay.zones.len() {
-            let gaps = self.build.bay.openings.iter().filter(|o| o.role == OpeningRole::Gap);
+            let gaps = self
+                .build
+                .bay
+                .openings
+                .iter()
+                .filter(|o| o.role == OpeningRole::Gap);
             let area_m2: f64 = gaps
-                .filter(|o| {
-                    matches!((o.from, o.to), (Some(z), None) | (None, Some(z)) if z == zone)
-                })
+                .filter(
+                    |o| matches!((o.from, o.to), (Some(z), None) | (None, Some(z)) if z == zone),
+                )
                 .map(|o| o.area_m2)
                 .sum();
             if area_m2 > 0.0 {
@@ -562,8 +680,11 @@ impl<'a> Assembly<'a> {
                 }
             }
             let at = |node: NodeIndex| if node == usize::MAX { ambient } else { node };
-            let link =
-                Link { from: at(a.node), to: at(b.node), law: Law::Radiation { area_m2: e.area_m2 } };
+            let link = Link {
+                from: at(a.node),
+                to: at(b.node),
+                law: Law::Radiation { area_m2: e.area_m2 },
+            };
             self.links.push((link, books));
         }
         Ok(())
@@ -577,23 +698,46 @@ impl<'a> Assembly<'a> {
         let build = self.build;
         let n = self.nodes.len();
         for (node, boundary, law, books) in std::mem::take(&mut self.outside) {
-            self.links.push((Link { from: node, to: n + boundary as usize, law }, books));
+            self.links.push((
+                Link {
+                    from: node,
+                    to: n + boundary as usize,
+                    law,
+                },
+                books,
+            ));
         }
         let openings = build.bay.openings.clone();
         let radiator = openings
             .iter()
             .position(|o| o.role == OpeningRole::Radiator)
             .ok_or(AssembleError::NoRadiatorPath)?;
-        let behind = openings[radiator].to.or(openings[radiator].from).unwrap_or(0);
+        let behind = openings[radiator]
+            .to
+            .or(openings[radiator].from)
+            .unwrap_or(0);
         let cooling = build.intake.cooler.as_ref().map(|c| CoolerCooling {
             kind: c.kind,
             air_w_k: c.air_w_k,
             water_radiator_w_k: c.water_radiator_w_k,
-            from_zone: if c.kind == CoolerKind::Top { c.zone } else { nose(&openings[radiator], c.zone) },
-            to_zone: if c.kind == CoolerKind::Top { c.zone } else { behind },
+            from_zone: if c.kind == CoolerKind::Top {
+                c.zone
+            } else {
+                nose(&openings[radiator], c.zone)
+            },
+            to_zone: if c.kind == CoolerKind::Top {
+                c.zone
+            } else {
+                behind
+            },
         });
-        let gaps = openings.iter().enumerate().filter(|(_, o)| o.role == OpeningRole::Gap);
-        let mixing = gaps.filter_map(|(i, o)| o.from.zip(o.to).map(|_| i)).collect();
+        let gaps = openings
+            .iter()
+            .enumerate()
+            .filter(|(_, o)| o.role == OpeningRole::Gap);
+        let mixing = gaps
+            .filter_map(|(i, o)| o.from.zip(o.to).map(|_| i))
+            .collect();
         let ducts = build
             .intake
             .ducts
@@ -629,7 +773,10 @@ impl<'a> Assembly<'a> {
             radiator: RadiatorElement {
                 opening: radiator,
                 conductance_w_k: build.bay.radiator.conductance_w_k,
-                thermostat_k: (build.engine.thermostat_open_k, build.engine.thermostat_full_k),
+                thermostat_k: (
+                    build.engine.thermostat_open_k,
+                    build.engine.thermostat_full_k,
+                ),
                 cabin_w_k: build.engine.cabin_heater_w_k,
             },
             openings,

@@ -76,8 +76,6 @@ scalars! {
     manifold_pa,
     /// Share of the exhaust's oxygen that lets a catalyst burn the rest [-].
     catalyst_burn,
-    /// Air through the radiator core, forward [kg/s].
-    radiator_kg_s,
     /// Cooling air through the charge cooler [kg/s].
     cooler_air_kg_s,
     /// Share of bay air in the charge cooler's cooling air [-].
@@ -99,7 +97,12 @@ impl Conditions {
     pub fn set_between(&mut self, a: &Self, b: &Self, w: f64) {
         self.scalars = Scalars::between(&a.scalars, &b.scalars, w);
         blend(&mut self.opening_kg_s, &a.opening_kg_s, &b.opening_kg_s, w);
-        blend(&mut self.zone_speed_m_s, &a.zone_speed_m_s, &b.zone_speed_m_s, w);
+        blend(
+            &mut self.zone_speed_m_s,
+            &a.zone_speed_m_s,
+            &b.zone_speed_m_s,
+            w,
+        );
     }
 
     /// Takes over solved air flow.

@@ -17,6 +17,8 @@ use crate::sheet::build::{Build, CoolerKind};
 const FAN_DRAW: f64 = 0.7;
 /// Road speed over which bay air fades from a top-mounted cooler's supply [m/s] (estimate).
 const SCOOP_FADE_M_S: f64 = 4.0;
+/// Time in which a zone's draught follows its temperature [s] (estimate).
+const DRAUGHT_LAG_S: f64 = 15.0;
 /// Passes over charge temperature and air flow at a tick: the coupling is weak (1 % per 3 K).
 const CHARGE_PASSES: usize = 3;
 
@@ -34,6 +36,9 @@ pub struct Controller<'a> {
     taken: Vec<f64>,
     scratch: Scratch,
     worst_imbalance_kg_s: f64,
+    /// Zone temperatures that drive the draught, and when they were taken [K, s].
+    draught_k: Vec<f64>,
+    draught_at_s: f64,
 }
 
 impl<'a> Controller<'a> {
@@ -50,6 +55,8 @@ impl<'a> Controller<'a> {
             taken: Vec::new(),
             scratch: Scratch::default(),
             worst_imbalance_kg_s: 0.0,
+            draught_k: Vec::new(),
+            draught_at_s: f64::NEG_INFINITY,
         }
     }
 
@@ -70,6 +77,7 @@ impl<'a> Controller<'a> {
         to: &mut Conditions,
     ) -> (OperatingPoint, OperatingPoint) {
         self.decide_fan(network, interval, y);
+        self.follow_draught(network, interval.start_s, y);
         let a = self.at(network, &interval.from, y, from);
         let b = self.at(network, &interval.to, y, to);
         (a, b)
@@ -94,6 +102,22 @@ impl<'a> Controller<'a> {
         let standing = interval.from.speed_m_s < 0.1 && interval.to.speed_m_s < 0.1;
         self.stopped_by_start_stop =
             self.build.engine.stop_start && running && standing && coolant_k > fan.off_k - 20.0;
+    }
+
+    /// Lets the temperatures that drive the draught follow the zones.
+    ///
+    /// Warm air has to fill a zone from the top before its column pulls; without the lag the
+    /// draught would hunt between ticks.
+    fn follow_draught(&mut self, network: &Network, time_s: f64, y: &[f64]) {
+        let zone0 = network.roles.first_zone;
+        let zones = &y[zone0..zone0 + network.roles.zones];
+        let passed = time_s - self.draught_at_s;
+        let weight = if passed >= 0.0 { 1.0 - (-passed / DRAUGHT_LAG_S).exp() } else { 1.0 };
+        self.draught_k.resize(zones.len(), self.build.day.ambient_k);
+        for (lagged, &now) in self.draught_k.iter_mut().zip(zones) {
+            *lagged += weight * (now - *lagged);
+        }
+        self.draught_at_s = time_s;
     }
 
     /// Drivers at one instant.
@@ -148,7 +172,11 @@ impl<'a> Controller<'a> {
         sc.running = f64::from(point.running);
         sc.air_kg_s = point.air_flow_kg_s;
         sc.exhaust_kg_s = point.exhaust_flow_kg_s;
-        sc.phi = if point.fuel_flow_kg_s > 0.0 { 1.0 / point.lambda } else { 0.0 };
+        sc.phi = if point.fuel_flow_kg_s > 0.0 {
+            1.0 / point.lambda
+        } else {
+            0.0
+        };
         sc.fuel_w = point.fuel_power_w;
         sc.brake_w = point.delivered_w();
         sc.motoring_w = point.motoring_w;
@@ -183,13 +211,12 @@ impl<'a> Controller<'a> {
             pressure_pa: self.build.day.pressure_pa,
             fan: sc.fan,
             bonnet_open: demand.bonnet_open,
-            zone_k,
+            zone_k: &self.draught_k,
             taken_kg_s: &self.taken,
         };
         self.ventilation.solve(&drive, &mut self.airflow);
         self.worst_imbalance_kg_s = self.worst_imbalance_kg_s.max(self.airflow.imbalance_kg_s);
         out.opening_kg_s.clone_from(&self.airflow.flow_kg_s);
-        out.scalars.radiator_kg_s = out.opening_kg_s[network.radiator.opening].abs();
         out.zone_speed_m_s.clear();
         for (zone, settings) in self.build.bay.zones.iter().enumerate() {
             let into: f64 = network
@@ -203,17 +230,25 @@ impl<'a> Controller<'a> {
                 })
                 .sum();
             let density = air::density(zone_k[zone], self.build.day.pressure_pa);
-            out.zone_speed_m_s.push(into / (density * settings.flow_area_m2));
+            out.zone_speed_m_s
+                .push(into / (density * settings.flow_area_m2));
         }
     }
 
     /// Cooling air of the charge cooler.
     fn cool_charge(&self, network: &Network, out: &mut Conditions) {
-        let Some(cooler) = &self.build.intake.cooler else { return };
+        let Some(cooler) = &self.build.intake.cooler else {
+            return;
+        };
         let sc = &mut out.scalars;
         let density = self.build.day.pressure_pa / (AIR_GAS_CONSTANT_J_KGK * sc.ambient_k);
-        let radiator_face = sc.radiator_kg_s / (density * self.build.bay.radiator.face_m2);
-        let fan = if network.cooling.as_ref().is_some_and(|c| c.kind == CoolerKind::Top) {
+        let drawn = out.opening_kg_s[network.radiator.opening].max(0.0);
+        let radiator_face = drawn / (density * self.build.bay.radiator.face_m2);
+        let fan = if network
+            .cooling
+            .as_ref()
+            .is_some_and(|c| c.kind == CoolerKind::Top)
+        {
             0.0
         } else {
             FAN_DRAW * sc.fan * radiator_face

@@ -62,7 +62,13 @@ impl Couplings {
         for (i, duct) in network.route.ducts.iter().enumerate() {
             add(Source::Duct(i), duct.wall, None);
         }
-        for (i, &node) in network.route.cooler.iter().flat_map(|c| &c.core).enumerate() {
+        for (i, &node) in network
+            .route
+            .cooler
+            .iter()
+            .flat_map(|c| &c.core)
+            .enumerate()
+        {
             add(Source::Core(i), node, None);
         }
         for (i, opening) in network.openings.iter().enumerate() {
@@ -117,7 +123,9 @@ impl Couplings {
                     let g = c.opening_kg_s[i] * air::specific_heat(c.scalars.ambient_k);
                     // air that flows in pulls its zone towards where it comes from
                     match (opening.from, opening.to) {
-                        (Some(_), Some(_)) if g >= 0.0 => [0.0, 0.0, g, -g].into_iter().for_each(&mut put),
+                        (Some(_), Some(_)) if g >= 0.0 => {
+                            [0.0, 0.0, g, -g].into_iter().for_each(&mut put)
+                        }
                         (Some(_), Some(_)) => [g, -g, 0.0, 0.0].into_iter().for_each(&mut put),
                         (Some(_), None) => put(g.min(0.0)),
                         (None, Some(_)) => put(-g.max(0.0)),

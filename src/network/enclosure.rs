@@ -93,7 +93,9 @@ fn given_factors(surfaces: &[Surface]) -> Vec<(usize, usize, f64)> {
     let mut fixed = Vec::new();
     for (i, surface) in surfaces.iter().enumerate() {
         for (name, share) in &surface.sees {
-            let seen: Vec<usize> = (0..surfaces.len()).filter(|&j| surfaces[j].name == *name).collect();
+            let seen: Vec<usize> = (0..surfaces.len())
+                .filter(|&j| surfaces[j].name == *name)
+                .collect();
             let total: f64 = seen.iter().map(|&j| surfaces[j].area_m2).sum();
             for j in seen {
                 if !fixed.iter().any(|&(a, b, _)| (a, b) == (j, i)) && j != i {

@@ -85,7 +85,8 @@ pub fn gas_coefficient(segment: &Segment, flow_kg_s: f64, gas: &ExhaustGas, gas_
             FAR_PIPE_FACTOR * internal::nusselt_pipe(re, pr)
         }
     };
-    segment.gas_factor * nusselt.max(internal::NUSSELT_LAMINAR_WALL_TEMPERATURE) * k / segment.bore_m
+    segment.gas_factor * nusselt.max(internal::NUSSELT_LAMINAR_WALL_TEMPERATURE) * k
+        / segment.bore_m
 }
 
 impl GasPath {
@@ -93,7 +94,13 @@ impl GasPath {
     ///
     /// `T_out = T_wall + (T_in - T_wall) exp(-hA / (m cp))`; heat is the enthalpy difference, so
     /// the books close whatever the specific heat does.
-    pub fn march(&mut self, segments: &[Segment], node_k: &[f64], gas: &ExhaustGas, drive: GasDrive) {
+    pub fn march(
+        &mut self,
+        segments: &[Segment],
+        node_k: &[f64],
+        gas: &ExhaustGas,
+        drive: GasDrive,
+    ) {
         let n = segments.len();
         self.in_k.resize(n, 0.0);
         self.out_k.resize(n, 0.0);

@@ -150,7 +150,9 @@ impl Route {
         let g = conductance * (drive.flow_kg_s / 0.05).powf(FLOW_EXPONENT);
         (t, path.port_to_air_w, _) = pass(drive.flow_kg_s, t, node_k[head], g);
         path.valve_k = t;
-        path.sensor_air_k = self.sensor_after.map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
+        path.sensor_air_k = self
+            .sensor_after
+            .map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
     }
 
     fn run_ducts(
@@ -161,7 +163,12 @@ impl Route {
         drive: AirDrive,
         path: &mut AirPath,
     ) -> f64 {
-        for (i, duct) in self.ducts.iter().enumerate().filter(|(_, d)| d.place == place) {
+        for (i, duct) in self
+            .ducts
+            .iter()
+            .enumerate()
+            .filter(|(_, d)| d.place == place)
+        {
             let g = Self::duct_conductance(duct, drive.flow_kg_s, t);
             (t, path.duct_to_air_w[i], path.duct_by_wall[i]) =
                 pass(drive.flow_kg_s, t, node_k[duct.wall], g);
@@ -182,13 +189,17 @@ impl Route {
         path.compressor_w = 0.0;
         path.housing_to_air_w = 0.0;
         path.port_to_air_w = 0.0;
-        path.compressor_out_k = self.compressor.map_or(drive.pickup_k, |(node, _)| node_k[node]);
+        path.compressor_out_k = self
+            .compressor
+            .map_or(drive.pickup_k, |(node, _)| node_k[node]);
         path.cooler_out_k = match &self.cooler {
             Some(c) => c.core.last().map_or(drive.pickup_k, |&node| node_k[node]),
             None => path.compressor_out_k,
         };
         path.valve_k = node_k[self.port.0];
-        path.sensor_air_k = self.sensor_after.map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
+        path.sensor_air_k = self
+            .sensor_after
+            .map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
     }
 
     /// Air speed at the sensor [m/s] at `pressure_pa`.

@@ -121,7 +121,11 @@ pub struct Flow {
 
 impl Flow {
     fn linear(conductance: f64, from_k: f64, to_k: f64) -> Self {
-        Self { watts: conductance * (from_k - to_k), by_from: conductance, by_to: -conductance }
+        Self {
+            watts: conductance * (from_k - to_k),
+            by_from: conductance,
+            by_to: -conductance,
+        }
     }
 }
 
@@ -152,7 +156,13 @@ impl Surroundings<'_> {
 /// Mean coefficient of mixed convection [W/m2/K], film properties.
 ///
 /// Natural and forced parts combine as the cube rule (physics::convection::mixed).
-pub fn coefficient(shape: Shape, surface_k: f64, air_k: f64, speed_m_s: f64, pressure_pa: f64) -> f64 {
+pub fn coefficient(
+    shape: Shape,
+    surface_k: f64,
+    air_k: f64,
+    speed_m_s: f64,
+    pressure_pa: f64,
+) -> f64 {
     let film_k = 0.5 * (surface_k + air_k);
     let nu = air::kinematic_viscosity(film_k, pressure_pa);
     let k = air::conductivity(film_k);
@@ -199,7 +209,11 @@ impl Link {
                     by_to: -shape_m * k + slope,
                 }
             }
-            Law::Convection { shape, area_m2, speed } => {
+            Law::Convection {
+                shape,
+                area_m2,
+                speed,
+            } => {
                 let v = around.speed(*speed);
                 let h = coefficient(*shape, from_k, to_k, v, around.pressure_pa);
                 Flow::linear(h * area_m2, from_k, to_k)
@@ -213,7 +227,11 @@ impl Link {
                     by_to: -4.0 * c * b2 * to_k,
                 }
             }
-            Law::Pumped { running_w_k, still_w_k, .. } => {
+            Law::Pumped {
+                running_w_k,
+                still_w_k,
+                ..
+            } => {
                 let g = still_w_k + running_w_k * pump_factor(around.rpm);
                 Flow::linear(g, from_k, to_k)
             }

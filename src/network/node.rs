@@ -24,7 +24,11 @@ impl Storage {
     pub fn capacity(&self, t_k: f64) -> f64 {
         match self {
             Self::Solid(parts, extra) => {
-                parts.iter().map(|(m, metal)| m * metal.specific_heat(t_k)).sum::<f64>() + extra
+                parts
+                    .iter()
+                    .map(|(m, metal)| m * metal.specific_heat(t_k))
+                    .sum::<f64>()
+                    + extra
             }
             Self::Constant(c) => *c,
             Self::Air(m) => m * air::specific_heat(t_k),
@@ -35,7 +39,10 @@ impl Storage {
     pub fn energy(&self, t_k: f64) -> f64 {
         match self {
             Self::Solid(parts, extra) => {
-                parts.iter().map(|(m, metal)| m * metal.internal_energy(t_k)).sum::<f64>()
+                parts
+                    .iter()
+                    .map(|(m, metal)| m * metal.internal_energy(t_k))
+                    .sum::<f64>()
                     + extra * (t_k - REFERENCE_TEMPERATURE_K)
             }
             Self::Constant(c) => c * (t_k - REFERENCE_TEMPERATURE_K),

@@ -39,7 +39,11 @@ impl<'a> Plant<'a> {
     /// Conditions at time `t`.
     pub fn conditions(&mut self, t: f64) -> &Conditions {
         let (t0, t1) = self.span_s;
-        let w = if t1 > t0 { ((t - t0) / (t1 - t0)).clamp(0.0, 1.0) } else { 0.0 };
+        let w = if t1 > t0 {
+            ((t - t0) / (t1 - t0)).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         self.now.set_between(&self.from, &self.to, w);
         &self.now
     }
@@ -64,15 +68,23 @@ impl System for Plant<'_> {
     }
 
     fn coupling_rates(&mut self, _t: f64, _y: &[f64], out: &mut [f64]) {
-        self.couplings.rates(self.network, &self.now, &self.scratch, out);
+        self.couplings
+            .rates(self.network, &self.now, &self.scratch, out);
     }
 
     fn tolerance_scale(&self, i: usize) -> f64 {
         // the ledger has no say in the step: its sums are as exact as the temperatures
-        if i < self.network.nodes.len() { 1.0 } else { 1e3 }
+        if i < self.network.nodes.len() {
+            1.0
+        } else {
+            1e3
+        }
     }
 
     fn state_name(&self, i: usize) -> String {
-        self.network.nodes.get(i).map_or_else(|| format!("ledger {i}"), |n| n.name.clone())
+        self.network
+            .nodes
+            .get(i)
+            .map_or_else(|| format!("ledger {i}"), |n| n.name.clone())
     }
 }

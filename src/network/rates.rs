@@ -216,7 +216,8 @@ impl Network {
         s.node_k.clear();
         s.node_k.extend_from_slice(&y[..self.nodes.len()]);
         let sc = &c.scalars;
-        s.node_k.extend([sc.ambient_k, sc.sky_k, sc.road_k, sc.cabin_k]);
+        s.node_k
+            .extend([sc.ambient_k, sc.sky_k, sc.road_k, sc.cabin_k]);
         s.heat_w.clear();
         s.heat_w.resize(s.node_k.len(), 0.0);
         s.books_w.clear();
@@ -306,7 +307,9 @@ impl Network {
         s.mixing_w_k.clear();
         for &i in &self.mixing {
             let opening = &self.openings[i];
-            let (Some(a), Some(b)) = (opening.from, opening.to) else { continue };
+            let (Some(a), Some(b)) = (opening.from, opening.to) else {
+                continue;
+            };
             let speed = self.mixing_speed.0 * 0.5 * (c.zone_speed_m_s[a] + c.zone_speed_m_s[b])
                 + self.mixing_speed.1;
             let density = air::density(ambient_k, self.pressure_pa);
@@ -332,8 +335,9 @@ impl Network {
         let zone0 = self.roles.first_zone;
         let coolant_k = s.node_k[self.roles.coolant];
         let opening = &self.openings[self.radiator.opening];
-        let m = c.scalars.radiator_kg_s;
-        let (source, sink) = if c.opening_kg_s[self.radiator.opening] >= 0.0 {
+        let through = c.opening_kg_s[self.radiator.opening];
+        let m = through.abs();
+        let (source, sink) = if through >= 0.0 {
             (opening.from, opening.to)
         } else {
             (opening.to, opening.from)
@@ -419,7 +423,9 @@ impl Network {
         }
         s.heat_w[self.route.port.0] -= s.air.port_to_air_w;
         s.books_w[self.slots.port] += s.air.port_to_air_w;
-        let v = self.route.sensor_speed(c.scalars.air_kg_s, s.air.sensor_air_k, self.pressure_pa);
+        let v = self
+            .route
+            .sensor_speed(c.scalars.air_kg_s, s.air.sensor_air_k, self.pressure_pa);
         // forced part grows with the root of speed (cylinder in crossflow); still air leaves 8 %
         let g = self.sensor.air_w_k * (v / 10.0).sqrt().max(0.08);
         let heat = g * (s.air.sensor_air_k - s.node_k[self.roles.sensor]);
@@ -438,7 +444,9 @@ impl Network {
 
     /// Cooling side of the charge cooler core.
     fn cool_core(&self, c: &Conditions, s: &mut Scratch) {
-        let (Some(cooling), Some(cooler)) = (&self.cooling, &self.route.cooler) else { return };
+        let (Some(cooling), Some(cooler)) = (&self.cooling, &self.route.cooler) else {
+            return;
+        };
         let zone0 = self.roles.first_zone;
         let feed_k = s.node_k[zone0 + cooling.from_zone];
         let share = c.scalars.cooler_bay_share;
@@ -485,8 +493,14 @@ impl Network {
         } else {
             s.node_k[self.roles.block]
         };
-        let turbine_w = self.mechanical_efficiency.map_or(0.0, |e| s.air.compressor_w / e);
-        let drive = GasDrive { flow_kg_s: sc.exhaust_kg_s, port_k: s.port_k, turbine_w };
+        let turbine_w = self
+            .mechanical_efficiency
+            .map_or(0.0, |e| s.air.compressor_w / e);
+        let drive = GasDrive {
+            flow_kg_s: sc.exhaust_kg_s,
+            port_k: s.port_k,
+            turbine_w,
+        };
         s.gas.march(&self.segments, &s.node_k, &gas, drive);
         let first_part = self.first_duct_slot() + self.route.ducts.len();
         for (segment, &watts) in self.segments.iter().zip(&s.gas.to_wall_w) {
@@ -535,7 +549,11 @@ impl Network {
 
     /// Stored heat of all nodes [J] at state `y`.
     pub fn stored_j(&self, y: &[f64]) -> f64 {
-        self.nodes.iter().zip(y).map(|(n, &t)| n.storage.energy(t)).sum()
+        self.nodes
+            .iter()
+            .zip(y)
+            .map(|(n, &t)| n.storage.energy(t))
+            .sum()
     }
 }
 

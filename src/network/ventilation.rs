@@ -7,7 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::constants::{GRAVITY_M_S2, AIR_GAS_CONSTANT_J_KGK};
+use crate::constants::{AIR_GAS_CONSTANT_J_KGK, GRAVITY_M_S2};
 use crate::sheet::build::{Bay, Opening, OpeningRole};
 
 /// Pressure difference below which the orifice law turns linear [Pa]: laminar seepage.
@@ -177,7 +177,9 @@ impl Ventilation {
             for z in 0..n {
                 matrix[(z, z)] += 1e-9;
             }
-            let Some(factor) = matrix.clone().cholesky() else { break };
+            let Some(factor) = matrix.clone().cholesky() else {
+                break;
+            };
             step = factor.solve(&residual);
             for z in 0..n {
                 p[z] += step[z];

@@ -15,7 +15,8 @@ const DRY_SPECIFIC_HEAT: f64 = 1006.0;
 pub fn saturation_pressure(t_k: f64) -> f64 {
     let t = t_k;
     let ln = if t < ZERO_CELSIUS_K {
-        -5.674_535_9e3 / t + 6.392_524_7 - 9.677_843e-3 * t + 6.221_570_1e-7 * t * t
+        -5.674_535_9e3 / t + 6.392_524_7 - 9.677_843e-3 * t
+            + 6.221_570_1e-7 * t * t
             + 2.074_782_5e-9 * t.powi(3)
             - 9.484_024e-13 * t.powi(4)
             + 4.163_501_9 * t.ln()

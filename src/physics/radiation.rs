@@ -34,7 +34,9 @@ pub fn sky_temperature(ambient_k: f64, dew_point_k: f64) -> f64 {
 #[non_exhaustive]
 pub enum ExchangeError {
     /// Sizes differ.
-    #[error("{areas} areas, {emissivities} emissivities and a {rows} x {columns} matrix of view factors don't fit")]
+    #[error(
+        "{areas} areas, {emissivities} emissivities and a {rows} x {columns} matrix of view factors don't fit"
+    )]
     Sizes {
         /// Number of areas.
         areas: usize,
@@ -66,7 +68,9 @@ pub enum ExchangeError {
         sum: f64,
     },
     /// `A_i F_ij` differs from `A_j F_ji`.
-    #[error("view factors of surfaces {a} and {b} are not reciprocal: {a_side} m2 against {b_side} m2")]
+    #[error(
+        "view factors of surfaces {a} and {b} are not reciprocal: {a_side} m2 against {b_side} m2"
+    )]
     NotReciprocal {
         /// First surface.
         a: usize,
@@ -108,7 +112,10 @@ impl ExchangeMatrix {
                 system[(i, j)] -= view_factors[(i, j)] * (1.0 - emissivities[j]);
             }
         }
-        let reached = system.lu().solve(view_factors).ok_or(ExchangeError::Singular)?;
+        let reached = system
+            .lu()
+            .solve(view_factors)
+            .ok_or(ExchangeError::Singular)?;
         Ok(Self(DMatrix::from_fn(n, n, |i, j| {
             // the mean of both sides is exactly symmetric
             let side = |i: usize, j: usize| {
@@ -128,8 +135,9 @@ impl ExchangeMatrix {
         let fourth: Vec<f64> = temperatures_k.iter().map(|t| t.powi(4)).collect();
         (0..fourth.len())
             .map(|i| {
-                let sum: f64 =
-                    (0..fourth.len()).map(|j| self.0[(i, j)] * (fourth[i] - fourth[j])).sum();
+                let sum: f64 = (0..fourth.len())
+                    .map(|j| self.0[(i, j)] * (fourth[i] - fourth[j]))
+                    .sum();
                 STEFAN_BOLTZMANN_W_M2K4 * sum
             })
             .collect()
@@ -147,7 +155,12 @@ fn check(areas: &[f64], f: &DMatrix<f64>, emissivities: &[f64]) -> Result<(), Ex
         });
     }
     let bad = |surface, what, value, limit| {
-        Err(ExchangeError::BadSurface { surface, what, value, limit })
+        Err(ExchangeError::BadSurface {
+            surface,
+            what,
+            value,
+            limit,
+        })
     };
     for i in 0..n {
         if !(areas[i] > 0.0 && areas[i].is_finite()) {
@@ -163,9 +176,18 @@ fn check(areas: &[f64], f: &DMatrix<f64>, emissivities: &[f64]) -> Result<(), Ex
         for j in 0..i {
             let (a_side, b_side) = (areas[i] * f[(i, j)], areas[j] * f[(j, i)]);
             let scale = areas[i].min(areas[j]);
-            if !approx::relative_eq!(a_side, b_side, max_relative = TOLERANCE, epsilon = TOLERANCE * scale)
-            {
-                return Err(ExchangeError::NotReciprocal { a: i, b: j, a_side, b_side });
+            if !approx::relative_eq!(
+                a_side,
+                b_side,
+                max_relative = TOLERANCE,
+                epsilon = TOLERANCE * scale
+            ) {
+                return Err(ExchangeError::NotReciprocal {
+                    a: i,
+                    b: j,
+                    a_side,
+                    b_side,
+                });
             }
         }
     }

@@ -40,11 +40,17 @@ impl Range {
     /// Checks a value.
     pub fn check(&self, value: f64) -> RangeCheck {
         if value > self.max {
-            RangeCheck::Above { value, limit: self.max }
+            RangeCheck::Above {
+                value,
+                limit: self.max,
+            }
         } else if value >= self.min {
             RangeCheck::Inside
         } else {
-            RangeCheck::Below { value, limit: self.min }
+            RangeCheck::Below {
+                value,
+                limit: self.min,
+            }
         }
     }
 }

@@ -66,7 +66,9 @@ pub fn parallel_cylinders(radius_m: f64, axes_m: f64) -> f64 {
 #[non_exhaustive]
 pub enum ViewFactorError {
     /// Given shares of a surface exceed 1.
-    #[error("surface {surface}: given view factors sum to {sum}, above 1 (counting what other surfaces see of it)")]
+    #[error(
+        "surface {surface}: given view factors sum to {sum}, above 1 (counting what other surfaces see of it)"
+    )]
     TooMuchGiven {
         /// Index.
         surface: usize,
@@ -74,7 +76,9 @@ pub enum ViewFactorError {
         sum: f64,
     },
     /// A surface is larger than all that it can see.
-    #[error("surface {surface} of {area_m2} m2 sees too little area to close its view factors: row sum {sum}")]
+    #[error(
+        "surface {surface} of {area_m2} m2 sees too little area to close its view factors: row sum {sum}"
+    )]
     CannotClose {
         /// Index.
         surface: usize,
@@ -107,7 +111,11 @@ pub fn close(
     let n = areas_m2.len();
     let mut kept = DMatrix::zeros(n, n);
     let mut open = DMatrix::from_fn(n, n, |i, j| {
-        if i == j { 0.0 } else { weights[(i, j)] * areas_m2[i] * areas_m2[j] }
+        if i == j {
+            0.0
+        } else {
+            weights[(i, j)] * areas_m2[i] * areas_m2[j]
+        }
     });
     for &(i, j, share) in given {
         kept[(i, j)] = areas_m2[i] * share;
@@ -118,7 +126,10 @@ pub fn close(
     let left: Vec<f64> = (0..n).map(|i| areas_m2[i] - kept.row(i).sum()).collect();
     for i in 0..n {
         if left[i] < -1e-9 * areas_m2[i] {
-            return Err(ViewFactorError::TooMuchGiven { surface: i, sum: 1.0 - left[i] / areas_m2[i] });
+            return Err(ViewFactorError::TooMuchGiven {
+                surface: i,
+                sum: 1.0 - left[i] / areas_m2[i],
+            });
         }
     }
     let mut scale = vec![1.0_f64; n];
@@ -147,7 +158,11 @@ pub fn close(
         }
         let sum: f64 = factors.row(i).sum();
         if (sum - 1.0).abs() > 1e3 * CLOSED {
-            return Err(ViewFactorError::CannotClose { surface: i, area_m2: areas_m2[i], sum });
+            return Err(ViewFactorError::CannotClose {
+                surface: i,
+                area_m2: areas_m2[i],
+                sum,
+            });
         }
     }
     Ok(factors)

@@ -16,13 +16,23 @@ const GAMMA: f64 = 4.358_665_215_084_59e-1;
 const ALPHA: [[f64; STAGES]; STAGES] = [
     [0.0; STAGES],
     [8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
-    [8.445_706_001_536_942_3e-1, -1.129_906_423_648_418_5e-1, 0.0, 0.0],
+    [
+        8.445_706_001_536_942_3e-1,
+        -1.129_906_423_648_418_5e-1,
+        0.0,
+        0.0,
+    ],
     [0.0, 0.0, 1.0, 0.0],
 ];
 const COUPLING: [[f64; STAGES]; STAGES] = [
     [0.0; STAGES],
     [-8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
-    [-9.033_805_701_304_408_2e-1, 5.418_067_238_809_532_6e-2, 0.0, 0.0],
+    [
+        -9.033_805_701_304_408_2e-1,
+        5.418_067_238_809_532_6e-2,
+        0.0,
+        0.0,
+    ],
     [
         2.421_238_070_609_534_6e-1,
         -1.223_250_583_904_514_7,
@@ -30,10 +40,18 @@ const COUPLING: [[f64; STAGES]; STAGES] = [
         0.0,
     ],
 ];
-const WEIGHT: [f64; STAGES] =
-    [2.421_238_070_609_534_6e-1, -1.223_250_583_904_514_7, 1.545_260_255_335_102, GAMMA];
-const WEIGHT_LOW: [f64; STAGES] =
-    [3.781_090_314_581_936_9e-1, -9.604_229_221_242_318e-2, 0.5, 2.179_332_607_542_295e-1];
+const WEIGHT: [f64; STAGES] = [
+    2.421_238_070_609_534_6e-1,
+    -1.223_250_583_904_514_7,
+    1.545_260_255_335_102,
+    GAMMA,
+];
+const WEIGHT_LOW: [f64; STAGES] = [
+    3.781_090_314_581_936_9e-1,
+    -9.604_229_221_242_318e-2,
+    0.5,
+    2.179_332_607_542_295e-1,
+];
 /// Order of the embedded method plus one.
 const ERROR_ORDER: f64 = 3.0;
 const SAFETY: f64 = 0.85;
@@ -75,7 +93,10 @@ impl Rosenbrock {
         let matrix = SparseLu::new(implicit, &pattern);
         let at = |row, column| matrix.position(row, column).unwrap_or(0);
         Self {
-            positions: pattern.iter().map(|&(row, column)| at(row, column)).collect(),
+            positions: pattern
+                .iter()
+                .map(|&(row, column)| at(row, column))
+                .collect(),
             diagonal: (0..implicit).map(|i| at(i, i)).collect(),
             couplings: vec![0.0; pattern.len()],
             stage: std::array::from_fn(|_| vec![0.0; n]),
@@ -103,7 +124,10 @@ impl Rosenbrock {
         (t0, t1): (f64, f64),
         y: &mut [f64],
     ) -> Result<(), SolveError> {
-        let Settings { tolerance, step_limit } = settings;
+        let Settings {
+            tolerance,
+            step_limit,
+        } = settings;
         let mut t = t0;
         let mut step = remembered_step_s.unwrap_or(0.1 * (t1 - t0)).min(t1 - t0);
         let mut tried = 0;
@@ -116,7 +140,11 @@ impl Rosenbrock {
             }
             let last = step >= 0.999 * left;
             // two equal steps rather than a long one and a sliver
-            let h = if last { left } else { if left < 2.0 * step { 0.5 * left } else { step } };
+            let h = if last {
+                left
+            } else {
+                if left < 2.0 * step { 0.5 * left } else { step }
+            };
             if tried >= step_limit {
                 break Err(self.give_up(system, t, y, (before, *work), true));
             }
@@ -131,7 +159,11 @@ impl Rosenbrock {
                 y.copy_from_slice(&self.probe);
                 t = if last { t1 } else { t + h };
                 // a step cut short by the interval's end says nothing against the longer one
-                step = if last { (h * factor).max(step) } else { h * factor };
+                step = if last {
+                    (h * factor).max(step)
+                } else {
+                    h * factor
+                };
             } else {
                 work.rejected += 1;
                 step = h * factor.min(0.9);
@@ -216,7 +248,11 @@ impl Rosenbrock {
             let allowed = tolerance.allowed(y[s].abs().max(new.abs()), system.tolerance_scale(s));
             worst = worst.max((h * (high - low)).abs() / allowed);
         }
-        Ok(if worst.is_finite() { worst } else { f64::INFINITY })
+        Ok(if worst.is_finite() {
+            worst
+        } else {
+            f64::INFINITY
+        })
     }
 
     fn give_up<S: System>(
@@ -234,9 +270,23 @@ impl Rosenbrock {
         let (state, value, rate) = (system.state_name(fastest), y[fastest], self.rate[fastest]);
         let (steps, rejected) = (now.steps - before.steps, now.rejected - before.rejected);
         if at_limit {
-            SolveError::StepLimit { time_s: t, state, value, rate, steps, rejected }
+            SolveError::StepLimit {
+                time_s: t,
+                state,
+                value,
+                rate,
+                steps,
+                rejected,
+            }
         } else {
-            SolveError::StepTooSmall { time_s: t, state, value, rate, steps, rejected }
+            SolveError::StepTooSmall {
+                time_s: t,
+                state,
+                value,
+                rate,
+                steps,
+                rejected,
+            }
         }
     }
 }

@@ -72,12 +72,20 @@ impl SparseLu {
             pivots.push(pivot);
         }
         let values = vec![0.0; position.len()];
-        Self { n, entries: position.into_iter().collect(), values, order, pivots }
+        Self {
+            n,
+            entries: position.into_iter().collect(),
+            values,
+            order,
+            pivots,
+        }
     }
 
     /// Position of an entry for [`SparseLu::add_at`]; `None` outside pattern and fill-in.
     pub fn position(&self, row: usize, column: usize) -> Option<usize> {
-        let found = self.entries.binary_search_by_key(&(row, column), |(place, _)| *place);
+        let found = self
+            .entries
+            .binary_search_by_key(&(row, column), |(place, _)| *place);
         found.ok().map(|i| self.entries[i].1)
     }
 

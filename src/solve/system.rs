@@ -54,7 +54,9 @@ pub trait System {
     /// The default takes all pairs.
     fn couplings(&self) -> Vec<(usize, usize)> {
         let n = self.implicit_states();
-        (0..n).flat_map(|row| (0..n).map(move |column| (row, column))).collect()
+        (0..n)
+            .flat_map(|row| (0..n).map(move |column| (row, column)))
+            .collect()
     }
 
     /// Writes the derivatives that belong to [`System::couplings`], in their order [1/s]; entries of a pair add up.

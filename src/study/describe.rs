@@ -1,5 +1,6 @@
 //! What a sheet becomes: parts, nodes, links and what was assumed, without running it.
 
+use super::doubts::doubts;
 use super::findings::Assumed;
 use super::run::RunError;
 use crate::network::assemble::{Detail, assemble};
@@ -17,6 +18,8 @@ pub struct Description {
     pub links: Vec<(String, String, String)>,
     /// What was assumed.
     pub assumed: Vec<Assumed>,
+    /// What may not hang together.
+    pub warnings: Vec<String>,
 }
 
 /// Describes a sheet.
@@ -38,7 +41,12 @@ pub fn describe(sheet: &Sheet) -> Result<Description, RunError> {
                 p.length_m * 1e3,
                 p.mass_kg
             );
-            [p.name.clone(), p.kind.name().into(), p.metal.name.clone(), size]
+            [
+                p.name.clone(),
+                p.kind.name().into(),
+                p.metal.name.clone(),
+                size,
+            ]
         })
         .collect();
     parts.extend(build.intake.ducts.iter().map(|d| {
@@ -57,7 +65,11 @@ pub fn describe(sheet: &Sheet) -> Result<Description, RunError> {
     };
     Ok(Description {
         parts,
-        nodes: network.nodes.iter().map(|n| (n.name.clone(), n.storage.capacity(300.0))).collect(),
+        nodes: network
+            .nodes
+            .iter()
+            .map(|n| (n.name.clone(), n.storage.capacity(300.0)))
+            .collect(),
         links: network
             .links
             .iter()
@@ -74,5 +86,6 @@ pub fn describe(sheet: &Sheet) -> Result<Description, RunError> {
                 basis: a.basis.to_string(),
             })
             .collect(),
+        warnings: doubts(build),
     })
 }

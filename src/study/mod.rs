@@ -5,6 +5,7 @@
 //! - [`findings`]: the shape of results.
 
 pub mod describe;
+mod doubts;
 pub mod findings;
 mod observe;
 pub mod run;

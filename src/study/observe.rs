@@ -32,7 +32,11 @@ pub struct Trend {
 
 impl Default for Trend {
     fn default() -> Self {
-        Self { integral: 0.0, seconds: 0.0, peak: f64::NEG_INFINITY }
+        Self {
+            integral: 0.0,
+            seconds: 0.0,
+            peak: f64::NEG_INFINITY,
+        }
     }
 }
 
@@ -62,7 +66,11 @@ pub struct Watch {
 
 impl Watch {
     fn new(limit_k: f64) -> Self {
-        Self { limit_k, peak_k: 0.0, over_s: 0.0 }
+        Self {
+            limit_k,
+            peak_k: 0.0,
+            over_s: 0.0,
+        }
     }
 
     fn add(&mut self, a: f64, b: f64, seconds: f64) {
@@ -180,15 +188,25 @@ impl<'a> Observer<'a> {
             let tagged = |kind: &str| -> Vec<NodeIndex> {
                 let prefix = format!("{kind}:{}", part.name);
                 let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
-                (0..network.nodes.len()).filter(|&i| of_part(&network.nodes[i].name)).collect()
+                (0..network.nodes.len())
+                    .filter(|&i| of_part(&network.nodes[i].name))
+                    .collect()
             };
             let metal = tagged("metal");
-            let skin = if part.layer.is_some() { tagged("skin") } else { metal.clone() };
+            let skin = if part.layer.is_some() {
+                tagged("skin")
+            } else {
+                metal.clone()
+            };
             let layer_limit = part.layer.as_ref().and_then(|l| l.max_service_k);
             PartWatch {
                 metal,
                 skin,
-                first_segment: network.segments.iter().position(|s| s.part == index).unwrap_or(0),
+                first_segment: network
+                    .segments
+                    .iter()
+                    .position(|s| s.part == index)
+                    .unwrap_or(0),
                 metal_watch: Watch::new(part.metal.max_service_k),
                 layer_watch: layer_limit.map(Watch::new),
                 skin_watch: Watch::new(f64::INFINITY),
@@ -199,18 +217,33 @@ impl<'a> Observer<'a> {
             }
         });
         let neighbours = build.neighbours.iter().filter_map(|n| {
-            Some((find(&format!("neighbour:{}", n.name))?, Watch::new(n.limit_k)))
+            Some((
+                find(&format!("neighbour:{}", n.name))?,
+                Watch::new(n.limit_k),
+            ))
         });
         let bearing = network.roles.bearing.zip(build.turbo.as_ref());
-        let mut names: Vec<String> =
-            ["ambient_c", "speed_kmh", "rpm", "air_flow_g_s", "exhaust_flow_g_s", "fan_share"]
-                .map(String::from)
-                .to_vec();
+        let mut names: Vec<String> = [
+            "ambient_c",
+            "speed_kmh",
+            "rpm",
+            "air_flow_g_s",
+            "exhaust_flow_g_s",
+            "fan_share",
+        ]
+        .map(String::from)
+        .to_vec();
         names.extend(["pickup", "sensor", "valve"].map(|p| format!("intake:{p}_c")));
         for part in &build.exhaust {
             names.extend(["gas", "metal", "skin"].map(|k| format!("{k}:{}_c", part.name)));
         }
-        names.extend(network.nodes.iter().filter(|n| listed(&n.name)).map(|n| format!("{}_c", n.name)));
+        names.extend(
+            network
+                .nodes
+                .iter()
+                .filter(|n| listed(&n.name))
+                .map(|n| format!("{}_c", n.name)),
+        );
         Self {
             build,
             network,
@@ -245,7 +278,13 @@ impl<'a> Observer<'a> {
     }
 
     /// Notes the start of an interval.
-    pub fn start(&mut self, interval: &Interval, y: &[f64], plant: &mut Plant, point: &OperatingPoint) {
+    pub fn start(
+        &mut self,
+        interval: &Interval,
+        y: &[f64],
+        plant: &mut Plant,
+        point: &OperatingPoint,
+    ) {
         let mut snapshot = std::mem::take(&mut self.start);
         self.snapshot(interval.start_s, y, plant, point, &mut snapshot);
         self.start = snapshot;
@@ -256,7 +295,13 @@ impl<'a> Observer<'a> {
     }
 
     /// Notes the end of an interval and adds the interval to all means and peaks.
-    pub fn end(&mut self, interval: &Interval, y: &[f64], plant: &mut Plant, point: &OperatingPoint) {
+    pub fn end(
+        &mut self,
+        interval: &Interval,
+        y: &[f64],
+        plant: &mut Plant,
+        point: &OperatingPoint,
+    ) {
         let a = std::mem::take(&mut self.start);
         let mut b = Snapshot::default();
         self.snapshot(interval.end_s, y, plant, point, &mut b);
@@ -307,7 +352,11 @@ impl<'a> Observer<'a> {
         out.running = point.running;
         out.load_share = point.torque_share;
         out.density_loss = 1.0 - ambient_k / s.air.valve_k;
-        let turbine = self.network.segments.iter().position(|g| g.kind == ExhaustKind::Turbine);
+        let turbine = self
+            .network
+            .segments
+            .iter()
+            .position(|g| g.kind == ExhaustKind::Turbine);
         if let Some(i) = turbine {
             out.turbine_in_k = s.gas.in_k[i];
             let gas = self.gas(point);
@@ -325,7 +374,11 @@ impl<'a> Observer<'a> {
     }
 
     fn gas(&self, point: &OperatingPoint) -> ExhaustGas {
-        let lambda = if point.fuel_flow_kg_s > 0.0 { point.lambda } else { 1e6 };
+        let lambda = if point.fuel_flow_kg_s > 0.0 {
+            point.lambda
+        } else {
+            1e6
+        };
         ExhaustGas::new(self.network.fuel, lambda)
     }
 
@@ -343,12 +396,15 @@ impl<'a> Observer<'a> {
         ]) {
             trend.add(x, y, seconds);
         }
-        self.density_loss.add(a.density_loss, b.density_loss, seconds);
+        self.density_loss
+            .add(a.density_loss, b.density_loss, seconds);
         if a.load_share.min(b.load_share) > FULL_LOAD {
-            self.density_loss_full.add(a.density_loss, b.density_loss, seconds);
+            self.density_loss_full
+                .add(a.density_loss, b.density_loss, seconds);
         }
         self.turbine_in.add(a.turbine_in_k, b.turbine_in_k, seconds);
-        self.turbine_enthalpy.add(a.turbine_enthalpy_w, b.turbine_enthalpy_w, seconds);
+        self.turbine_enthalpy
+            .add(a.turbine_enthalpy_w, b.turbine_enthalpy_w, seconds);
     }
 
     fn add_parts(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
@@ -386,7 +442,11 @@ impl<'a> Observer<'a> {
         }
         let gas = self.gas(point);
         let s = &plant.scratch;
-        let turbine = self.network.segments.iter().position(|g| g.kind == ExhaustKind::Turbine);
+        let turbine = self
+            .network
+            .segments
+            .iter()
+            .position(|g| g.kind == ExhaustKind::Turbine);
         let mut drops = vec![0.0; self.parts.len()];
         for (i, segment) in self.network.segments.iter().enumerate() {
             let in_k = s.gas.in_k[i];
@@ -430,7 +490,11 @@ impl<'a> Observer<'a> {
             row.push(celsius(hot_end(&part.skin, &s.node_k)));
         }
         let nodes = self.network.nodes.iter().zip(&s.node_k);
-        row.extend(nodes.filter(|(n, _)| listed(&n.name)).map(|(_, &k)| celsius(k)));
+        row.extend(
+            nodes
+                .filter(|(n, _)| listed(&n.name))
+                .map(|(_, &k)| celsius(k)),
+        );
         self.series.time_s.push(time_s);
         self.series.rows.push(row);
     }
@@ -444,7 +508,13 @@ struct PipeFlow {
 }
 
 impl PipeFlow {
-    fn of(segment: &Segment, flow_kg_s: f64, gas: &ExhaustGas, gas_k: f64, pressure_pa: f64) -> Self {
+    fn of(
+        segment: &Segment,
+        flow_kg_s: f64,
+        gas: &ExhaustGas,
+        gas_k: f64,
+        pressure_pa: f64,
+    ) -> Self {
         let per_pipe = flow_kg_s * branch_share(segment.branch) / segment.count;
         let density = gas.density(gas_k, pressure_pa);
         let area = 0.25 * std::f64::consts::PI * segment.bore_m * segment.bore_m;
@@ -452,7 +522,11 @@ impl PipeFlow {
         let re = density * speed_m_s * segment.bore_m / gas.viscosity(gas_k);
         let length = segment.area_m2 / (std::f64::consts::PI * segment.bore_m * segment.count);
         let drop_pa = pipe_flow::pressure_drop(re, density, speed_m_s, length, segment.bore_m);
-        Self { speed_m_s, re, drop_pa }
+        Self {
+            speed_m_s,
+            re,
+            drop_pa,
+        }
     }
 }
 
@@ -472,7 +546,8 @@ fn hot_end(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
 
 /// True for a segment tag such as `/2`.
 fn is_tag(rest: &str) -> bool {
-    rest.strip_prefix('/').is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
+    rest.strip_prefix('/')
+        .is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
 }
 
 /// Nodes that get a column of their own beside the part columns.

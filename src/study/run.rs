@@ -38,8 +38,11 @@ impl Default for RunOptions {
     fn default() -> Self {
         Self {
             sample_s: 1.0,
-            tolerance: Tolerance { relative: 1e-5, absolute: 1e-2 },
-            method: Method::DormandPrince,
+            tolerance: Tolerance {
+                relative: 0.0,
+                absolute: 0.02,
+            },
+            method: Method::Rosenbrock,
             detail: Detail::default(),
         }
     }
@@ -59,7 +62,9 @@ pub enum RunError {
     #[error(transparent)]
     Solve(#[from] SolveError),
     /// The books don't close.
-    #[error("energy audit: residual {residual_percent:.3} % of the heat in is above {AUDIT_LIMIT_PERCENT} %\n  hint: this is a fault of the program or of extreme inputs, not a finding; please report the sheet")]
+    #[error(
+        "energy audit: residual {residual_percent:.3} % of the heat in is above {AUDIT_LIMIT_PERCENT} %\n  hint: this is a fault of the program or of extreme inputs, not a finding; please report the sheet"
+    )]
     Audit {
         /// Residual [%].
         residual_percent: f64,
@@ -126,6 +131,7 @@ pub fn run_settled(
         observer.end(interval, &y, &mut plant, &to);
         progress(interval.end_s / duration);
     }
+    observer.finish(duration, &mut plant);
     let context = Context {
         sheet,
         settled,
@@ -150,7 +156,10 @@ fn settle(
     interval: &Interval,
     y: &[f64],
     plant: &mut Plant,
-) -> (crate::engine::operating::OperatingPoint, crate::engine::operating::OperatingPoint) {
+) -> (
+    crate::engine::operating::OperatingPoint,
+    crate::engine::operating::OperatingPoint,
+) {
     let network = plant.network;
     plant.span_s = (interval.start_s, interval.end_s);
     controller.settle(network, interval, y, &mut plant.from, &mut plant.to)
@@ -187,17 +196,33 @@ fn initial_state(
         ambient_k: Some(ambient),
         wind_m_s: None,
     };
-    for node in [network.roles.block, network.roles.coolant, network.roles.oil] {
+    for node in [
+        network.roles.block,
+        network.roles.coolant,
+        network.roles.oil,
+    ] {
         y[node] = build.engine.thermostat_full_k;
     }
-    let interval =
-        Interval { start_s: 0.0, end_s: 1.0, phase: 0, from: demand.clone(), to: demand };
+    let interval = Interval {
+        start_s: 0.0,
+        end_s: 1.0,
+        phase: 0,
+        from: demand.clone(),
+        to: demand,
+    };
     for _ in 0..WARM_ROUNDS {
         let before = y.clone();
         settle(controller, &interval, &y, plant);
-        let options = SteadyOptions { active: nodes, ..SteadyOptions::default() };
+        let options = SteadyOptions {
+            active: nodes,
+            ..SteadyOptions::default()
+        };
         steady(plant, &mut y, options)?;
-        let moved = y.iter().zip(&before).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        let moved = y
+            .iter()
+            .zip(&before)
+            .map(|(a, b)| (a - b).abs())
+            .fold(0.0, f64::max);
         if moved < 0.05 {
             break;
         }

@@ -1,5 +1,6 @@
 //! From what was watched to findings.
 
+use super::doubts::doubts;
 use super::findings::{
     Assumed, Audit, CycleId, DayId, Figure, Findings, Margin, PhaseResult, Program, RunResult,
     SCHEMA, Share, SheetId, WorkDone,
@@ -40,7 +41,10 @@ pub struct Context<'a> {
 
 impl Context<'_> {
     fn joules(&self, channel: Channel) -> f64 {
-        self.network.ledger.find(channel).map_or(0.0, |i| self.ledger[i] * LEDGER_UNIT_J)
+        self.network
+            .ledger
+            .find(channel)
+            .map_or(0.0, |i| self.ledger[i] * LEDGER_UNIT_J)
     }
 
     /// Mean over the whole run [W].
@@ -51,7 +55,11 @@ impl Context<'_> {
     /// Mean over the time with the engine on [W].
     fn running_mean_w(&self, channel: Channel) -> f64 {
         let seconds = self.joules(Channel::RunningSeconds);
-        if seconds > 0.0 { self.joules(channel) / seconds } else { 0.0 }
+        if seconds > 0.0 {
+            self.joules(channel) / seconds
+        } else {
+            0.0
+        }
     }
 }
 
@@ -68,8 +76,14 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
             name: env!("CARGO_PKG_NAME").into(),
             version: env!("CARGO_PKG_VERSION").into(),
         },
-        sheet: SheetId { title: settled.build.title.clone(), hash: context.sheet.hash().to_owned() },
-        cycle: CycleId { name: context.cycle.name.clone(), duration_s: context.cycle.duration_s() },
+        sheet: SheetId {
+            title: settled.build.title.clone(),
+            hash: context.sheet.hash().to_owned(),
+        },
+        cycle: CycleId {
+            name: context.cycle.name.clone(),
+            duration_s: context.cycle.duration_s(),
+        },
         day: DayId {
             name: day.name.clone(),
             ambient_c: celsius(day.ambient_k),
@@ -105,7 +119,10 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
             })
             .collect(),
     };
-    Ok(RunResult { findings, series: observer.series })
+    Ok(RunResult {
+        findings,
+        series: observer.series,
+    })
 }
 
 fn audit(context: &Context) -> Audit {
@@ -116,16 +133,31 @@ fn audit(context: &Context) -> Audit {
     let residual_w = in_w - out_w - stored_w;
     // a car that stands cold all day has no heat in: what moved then is the measure
     let through = in_w.abs().max(out_w.abs()).max(stored_w.abs()).max(1e-9);
-    Audit { residual_percent: 100.0 * residual_w.abs() / through, residual_w, in_w, out_w, stored_w }
+    Audit {
+        residual_percent: 100.0 * residual_w.abs() / through,
+        residual_w,
+        in_w,
+        out_w,
+        stored_w,
+    }
 }
 
 /// Collects figures and refuses what is not a number.
 struct Figures(Vec<Figure>);
 
 impl Figures {
-    fn add(&mut self, id: &str, label: &str, place: &str, unit: &str, value: f64) -> Result<(), RunError> {
+    fn add(
+        &mut self,
+        id: &str,
+        label: &str,
+        place: &str,
+        unit: &str,
+        value: f64,
+    ) -> Result<(), RunError> {
         if !value.is_finite() {
-            return Err(RunError::NotFinite { what: format!("{id} of {place}") });
+            return Err(RunError::NotFinite {
+                what: format!("{id} of {place}"),
+            });
         }
         self.0.push(Figure {
             id: id.into(),
@@ -146,30 +178,78 @@ fn figures(context: &Context, o: &Observer) -> Result<Vec<Figure>, RunError> {
         // a cycle without the engine on has no rise
         let (mean, peak) = (rise.mean().unwrap_or(0.0), rise.peak.max(-300.0));
         let peak = if rise.seconds > 0.0 { peak } else { 0.0 };
-        f.add("intake_rise_mean_k", "intake rise over ambient, mean, engine on", place, "K", mean)?;
-        f.add("intake_rise_peak_k", "intake rise over ambient, peak, engine on", place, "K", peak)?;
+        f.add(
+            "intake_rise_mean_k",
+            "intake rise over ambient, mean, engine on",
+            place,
+            "K",
+            mean,
+        )?;
+        f.add(
+            "intake_rise_peak_k",
+            "intake rise over ambient, peak, engine on",
+            place,
+            "K",
+            peak,
+        )?;
     }
     let density = o.density_loss.mean().unwrap_or(0.0);
     power_figures(context, o, density, &mut f)?;
     part_figures(context, o, &mut f)?;
     for (zone, watch) in context.settled.build.bay.zones.iter().zip(&o.zones) {
-        f.add("bay_air_peak_c", "bay air, peak", &zone.name, "degC", celsius(watch.peak_k))?;
+        f.add(
+            "bay_air_peak_c",
+            "bay air, peak",
+            &zone.name,
+            "degC",
+            celsius(watch.peak_k),
+        )?;
     }
     for (neighbour, (_, watch)) in context.settled.build.neighbours.iter().zip(&o.neighbours) {
         let label = "nearby part, peak";
-        f.add("neighbour_peak_c", label, &neighbour.name, "degC", celsius(watch.peak_k))?;
+        f.add(
+            "neighbour_peak_c",
+            label,
+            &neighbour.name,
+            "degC",
+            celsius(watch.peak_k),
+        )?;
     }
     if let Some((_, watch)) = &o.bearing {
         let label = "bearing housing, peak";
-        f.add("bearing_peak_c", label, "bearing housing", "degC", celsius(watch.peak_k))?;
+        f.add(
+            "bearing_peak_c",
+            label,
+            "bearing housing",
+            "degC",
+            celsius(watch.peak_k),
+        )?;
         if let Some(mean) = o.turbine_in.mean() {
             let label = "gas into the turbine, mean, engine on";
-            f.add("turbine_inlet_mean_c", label, "turbine", "degC", celsius(mean))?;
-            f.add("turbine_inlet_peak_c", "gas into the turbine, peak", "turbine", "degC", celsius(o.turbine_in.peak))?;
+            f.add(
+                "turbine_inlet_mean_c",
+                label,
+                "turbine",
+                "degC",
+                celsius(mean),
+            )?;
+            f.add(
+                "turbine_inlet_peak_c",
+                "gas into the turbine, peak",
+                "turbine",
+                "degC",
+                celsius(o.turbine_in.peak),
+            )?;
         }
         if let Some(mean) = o.turbine_enthalpy.mean() {
             let label = "enthalpy flow into the turbine over ambient, mean, engine on";
-            f.add("turbine_enthalpy_mean_kw", label, "turbine", "kW", mean / 1e3)?;
+            f.add(
+                "turbine_enthalpy_mean_kw",
+                label,
+                "turbine",
+                "kW",
+                mean / 1e3,
+            )?;
         }
     }
     Ok(f.0)
@@ -177,58 +257,141 @@ fn figures(context: &Context, o: &Observer) -> Result<Vec<Figure>, RunError> {
 
 /// Density loss and power loss as two bounds: density at equal manifold pressure, and the
 /// temperature exponent of the standard correction (see `engine::power`).
-fn power_figures(context: &Context, o: &Observer, density: f64, f: &mut Figures) -> Result<(), RunError> {
+fn power_figures(
+    context: &Context,
+    o: &Observer,
+    density: f64,
+    f: &mut Figures,
+) -> Result<(), RunError> {
     let exponent = power::standard_exponent(context.settled.build.engine.diesel);
     let standard = |loss: f64| 1.0 - (1.0 - loss).powf(exponent);
     let label = "charge density lost to heat picked up after the outside air, mean, engine on";
-    f.add("charge_density_loss_percent", label, "valve", "%", 100.0 * density)?;
+    f.add(
+        "charge_density_loss_percent",
+        label,
+        "valve",
+        "%",
+        100.0 * density,
+    )?;
     let label = "power lost to that heat, if asked for, mean, engine on";
     f.add("power_loss_percent", label, "density", "%", 100.0 * density)?;
-    f.add("power_loss_percent", label, "standard", "%", 100.0 * standard(density))?;
+    f.add(
+        "power_loss_percent",
+        label,
+        "standard",
+        "%",
+        100.0 * standard(density),
+    )?;
     if let Some(loss) = o.density_loss_full.mean() {
         let label = "power lost to that heat at full load";
-        f.add("power_loss_full_load_percent", label, "density", "%", 100.0 * loss)?;
-        f.add("power_loss_full_load_percent", label, "standard", "%", 100.0 * standard(loss))?;
+        f.add(
+            "power_loss_full_load_percent",
+            label,
+            "density",
+            "%",
+            100.0 * loss,
+        )?;
+        f.add(
+            "power_loss_full_load_percent",
+            label,
+            "standard",
+            "%",
+            100.0 * standard(loss),
+        )?;
     }
     let day = &context.settled.build.day;
     let reference = power::day_power_ratio(&context.settled.build.engine, day);
     let label = "power of this day's outside air against the reference day (25 degC, 99 kPa dry)";
-    f.add("day_power_percent", label, "standard", "%", 100.0 * reference)
+    f.add(
+        "day_power_percent",
+        label,
+        "standard",
+        "%",
+        100.0 * reference,
+    )
 }
 
 fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), RunError> {
     let build = &context.settled.build;
     for (part, watch) in build.exhaust.iter().zip(&o.parts) {
         let name = &part.name;
-        f.add("skin_peak_c", "skin, peak", name, "degC", celsius(watch.skin_watch.peak_k))?;
-        f.add("metal_peak_c", "metal, peak", name, "degC", celsius(watch.metal_watch.peak_k))?;
+        f.add(
+            "skin_peak_c",
+            "skin, peak",
+            name,
+            "degC",
+            celsius(watch.skin_watch.peak_k),
+        )?;
+        f.add(
+            "metal_peak_c",
+            "metal, peak",
+            name,
+            "degC",
+            celsius(watch.metal_watch.peak_k),
+        )?;
         if watch.gas_peak_k > 0.0 {
-            f.add("gas_peak_c", "gas going in, peak", name, "degC", celsius(watch.gas_peak_k))?;
+            f.add(
+                "gas_peak_c",
+                "gas going in, peak",
+                name,
+                "degC",
+                celsius(watch.gas_peak_k),
+            )?;
             let label = "gas speed, peak";
-            f.add("gas_speed_peak_m_s", label, name, "m/s", watch.speed_peak_m_s)?;
+            f.add(
+                "gas_speed_peak_m_s",
+                label,
+                name,
+                "m/s",
+                watch.speed_peak_m_s,
+            )?;
             let label = "gas pressure drop by wall friction, peak";
-            f.add("pressure_drop_peak_kpa", label, name, "kPa", watch.drop_peak_pa / 1e3)?;
+            f.add(
+                "pressure_drop_peak_kpa",
+                label,
+                name,
+                "kPa",
+                watch.drop_peak_pa / 1e3,
+            )?;
         }
-        let growth = part.metal.expansion_per_k
-            * (watch.metal_watch.peak_k - GROWTH_FROM_K)
-            * part.length_m;
-        f.add("growth_peak_mm", "lengthening from 20 degC, peak", name, "mm", growth * 1e3)?;
+        let growth =
+            part.metal.expansion_per_k * (watch.metal_watch.peak_k - GROWTH_FROM_K) * part.length_m;
+        f.add(
+            "growth_peak_mm",
+            "lengthening from 20 degC, peak",
+            name,
+            "mm",
+            growth * 1e3,
+        )?;
         if o.soak_s > 0.0 {
             let cool = celsius(TOUCH_LIMIT_K);
             let (label, value) = match watch.touch_after_s {
-                Some(s) => (format!("from key-off until the skin is below {cool:.0} degC"), s),
-                None => (format!("still above {cool:.0} degC when the soak ended, after"), o.soak_s),
+                Some(s) => (
+                    format!("from key-off until the skin is below {cool:.0} degC"),
+                    s,
+                ),
+                None => (
+                    format!("still above {cool:.0} degC when the soak ended, after"),
+                    o.soak_s,
+                ),
             };
             f.add("time_to_touch_min", &label, name, "min", value / 60.0)?;
         }
     }
     let mut total = 0.0;
     for (i, body) in context.network.bodies.iter().enumerate() {
-        let w = context.mean_w(Channel::BodyConvection(i)) + context.mean_w(Channel::BodyRadiation(i));
+        let w =
+            context.mean_w(Channel::BodyConvection(i)) + context.mean_w(Channel::BodyRadiation(i));
         f.add("heat_to_bay_mean_w", "heat to the bay, mean", body, "W", w)?;
         total += w;
     }
-    f.add("heat_to_bay_mean_w", "heat to the bay, mean", "all", "W", total)
+    f.add(
+        "heat_to_bay_mean_w",
+        "heat to the bay, mean",
+        "all",
+        "W",
+        total,
+    )
 }
 
 fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
@@ -248,23 +411,43 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
         }
     };
     for (part, watch) in build.exhaust.iter().zip(&o.parts) {
-        add(&part.name, "metal, scaling in air", &watch.metal_watch, &part.metal.max_service_source);
+        add(
+            &part.name,
+            "metal, scaling in air",
+            &watch.metal_watch,
+            &part.metal.max_service_source,
+        );
         if let (Some(layer), Some(layer_watch)) = (&part.layer, &watch.layer_watch) {
-            add(&part.name, &format!("{} at the metal", layer.name), layer_watch, "build sheet");
+            add(
+                &part.name,
+                &format!("{} at the metal", layer.name),
+                layer_watch,
+                "build sheet",
+            );
         }
     }
     for (n, (_, watch)) in build.neighbours.iter().zip(&o.neighbours) {
         add(&n.name, "nearby part", watch, &n.limit_source);
     }
     if let Some((_, watch)) = &o.bearing {
-        add("bearing housing", "oil coking", watch, "build sheet or default, see assumed");
+        add(
+            "bearing housing",
+            "oil coking",
+            watch,
+            "build sheet or default, see assumed",
+        );
     }
     out.sort_by(|a, b| a.margin_k.total_cmp(&b.margin_k));
     out
 }
 
 fn share(name: &str, mean_w: f64) -> Share {
-    Share { name: name.into(), mean_w, convection_w: 0.0, radiation_w: 0.0 }
+    Share {
+        name: name.into(),
+        mean_w,
+        convection_w: 0.0,
+        radiation_w: 0.0,
+    }
 }
 
 fn exhaust_heat(context: &Context) -> Vec<Share> {
@@ -280,7 +463,10 @@ fn exhaust_heat(context: &Context) -> Vec<Share> {
     if turbine > 0.0 {
         out.push(share("turbine work", turbine));
     }
-    out.push(share("out of the tail", context.running_mean_w(Channel::Tail)));
+    out.push(share(
+        "out of the tail",
+        context.running_mean_w(Channel::Tail),
+    ));
     out
 }
 
@@ -305,12 +491,22 @@ fn bay_heat(context: &Context) -> Vec<Share> {
         .map(|(i, body)| {
             let convection_w = context.mean_w(Channel::BodyConvection(i));
             let radiation_w = context.mean_w(Channel::BodyRadiation(i));
-            Share { name: body.clone(), mean_w: convection_w + radiation_w, convection_w, radiation_w }
+            Share {
+                name: body.clone(),
+                mean_w: convection_w + radiation_w,
+                convection_w,
+                radiation_w,
+            }
         })
         .collect();
     let air = |name: &str, channel: Channel| {
         let w = context.mean_w(channel);
-        Share { name: name.into(), mean_w: w, convection_w: w, radiation_w: 0.0 }
+        Share {
+            name: name.into(),
+            mean_w: w,
+            convection_w: w,
+            radiation_w: 0.0,
+        }
     };
     out.push(air("radiator", Channel::RadiatorToAir));
     if context.network.cooling.is_some() {
@@ -332,7 +528,11 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
             start_s: p.start_s,
             end_s: p.end_s,
             sensor_rise_mean_k: w.sensor.mean().unwrap_or(0.0),
-            sensor_rise_peak_k: if w.sensor.seconds > 0.0 { w.sensor.peak } else { 0.0 },
+            sensor_rise_peak_k: if w.sensor.seconds > 0.0 {
+                w.sensor.peak
+            } else {
+                0.0
+            },
             valve_rise_mean_k: w.valve.mean(),
             skin_peak_c: celsius(w.skin_peak_k),
             bay_air_peak_c: celsius(w.air_peak_k),
@@ -341,7 +541,7 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
 }
 
 fn warnings(context: &Context, o: &Observer) -> Vec<String> {
-    let mut out = Vec::new();
+    let mut out = doubts(&context.settled.build);
     if o.limited_s > 0.0 {
         out.push(format!(
             "the engine could not give the power the cycle asks for during {:.0} s; full load was used there",

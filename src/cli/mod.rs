@@ -1,0 +1,106 @@
+//! Command line: flags in, library calls, results to standard output, the rest to standard error.
+
+mod check;
+mod inputs;
+mod list;
+mod new;
+mod output;
+mod run;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+use self::output::Failure;
+use baysoak::quantity;
+
+/// How the exit code reads.
+const EXITS: &str = "Exit codes: 0 fine; 1 ran, and a limit is exceeded; 2 bad input; 3 the solver failed.\n\
+     Standard output has results, standard error progress and warnings.";
+
+/// Under-bonnet heat: exhaust, bay and intake air over a drive cycle, and what it costs in power.
+#[derive(Debug, Parser)]
+#[command(name = "baysoak", version, help_expected = true, after_help = EXITS)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Write a starter sheet to fill in.
+    New(new::New),
+    /// Look a sheet over: parts, network, what is assumed, and every problem at once.
+    Check(check::Check),
+    /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
+    Run(run::Run),
+    /// List what is built in.
+    List(list::List),
+}
+
+/// Units of what is shown on the screen and in pictures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+enum Units {
+    /// degC, W, mm, km/h
+    #[default]
+    Metric,
+    /// degF, Btu/h, in, mph
+    Imperial,
+}
+
+impl From<Units> for quantity::Units {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Metric => Self::Metric,
+            Units::Imperial => Self::Imperial,
+        }
+    }
+}
+
+/// Runs the command that the arguments ask for.
+pub fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // a reader that left needs no message about it
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
+        }
+    };
+    let outcome = match cli.command {
+        Command::New(new) => new.carry_out(),
+        Command::Check(check) => check.carry_out(),
+        Command::Run(run) => run.carry_out(),
+        Command::List(list) => list.carry_out(),
+    };
+    match outcome {
+        Ok(code) => code,
+        Err(Failure::ReaderLeft) => ExitCode::SUCCESS,
+        Err(Failure::Told { text, code }) => {
+            output::tell(&format!("error: {text}"));
+            ExitCode::from(code)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn every_flag_has_help_and_none_clash() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn flags_are_understood() {
+        let line = "baysoak run my.toml --units imperial --json - --plots out --quiet";
+        let cli = Cli::try_parse_from(line.split(' ')).unwrap();
+        assert!(matches!(cli.command, Command::Run(_)));
+        let error = Cli::try_parse_from(["baysoak", "run", "--unitz", "x"]).unwrap_err();
+        assert!(error.to_string().contains("--units"), "{error}");
+        assert_eq!(error.exit_code(), 2);
+    }
+}
