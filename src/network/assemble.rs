@@ -9,7 +9,7 @@ use super::ledger::{Channel, Ledger};
 use super::link::{AirSpeed, Law, Link, Pump, Shape};
 use super::node::{Boundary, Node, NodeIndex, NodeKind, Storage};
 use super::rates::{
-    CoolerCooling, LinkBooks, Network, Pickup, RadiatorElement, Roles, SensorLink, Slots,
+    Brick, CoolerCooling, LinkBooks, Network, Pickup, RadiatorElement, Roles, SensorLink, Slots,
 };
 use crate::materials::{self, Metal};
 use crate::sheet::build::{
@@ -97,7 +97,7 @@ struct Assembly<'a> {
     oil: NodeIndex,
     bearing: Option<NodeIndex>,
     compressor: Option<NodeIndex>,
-    brick: Option<(NodeIndex, f64)>,
+    bricks: Vec<Brick>,
     duct_walls: Vec<NodeIndex>,
     core: Vec<NodeIndex>,
     water: Option<NodeIndex>,
@@ -129,7 +129,7 @@ impl<'a> Assembly<'a> {
             oil: 0,
             bearing: None,
             compressor: None,
-            brick: None,
+            bricks: Vec::new(),
             duct_walls: Vec::new(),
             core: Vec::new(),
             water: None,
@@ -339,7 +339,8 @@ impl<'a> Assembly<'a> {
                 Storage::Constant(part.brick_mass_kg * 1000.0),
             );
             self.link(brick, metal, Law::Conductance(part.brick_shell_w_k));
-            self.brick.get_or_insert((brick, part.conversion));
+            let (conversion, branch) = (part.conversion, part.branch);
+            self.bricks.push(Brick { node: brick, conversion, branch });
             brick
         } else {
             metal
@@ -797,7 +798,7 @@ impl<'a> Assembly<'a> {
                 sensor,
                 bearing: self.bearing,
                 cooler_water: self.water,
-                brick: self.brick,
+                bricks: self.bricks,
             },
             fuel: build.engine.fuel,
             pressure_pa: build.day.pressure_pa,

@@ -32,8 +32,19 @@ pub struct Roles {
     pub bearing: Option<NodeIndex>,
     /// Water of a charge cooler loop.
     pub cooler_water: Option<NodeIndex>,
-    /// Brick of the first catalyst: (node, conversion).
-    pub brick: Option<(NodeIndex, f64)>,
+    /// Catalyst bricks in flow order.
+    pub bricks: Vec<Brick>,
+}
+
+/// A catalyst brick.
+#[derive(Debug, Clone, Copy)]
+pub struct Brick {
+    /// Node.
+    pub node: NodeIndex,
+    /// Share of the unburnt fuel that reaches it and burns there, hot and with oxygen.
+    pub conversion: f64,
+    /// Branch of the exhaust.
+    pub branch: u8,
 }
 
 /// Sensor exchange with the air it sits in.
@@ -515,9 +526,11 @@ impl Network {
             s.heat_w[bearing] += lost_w;
         }
         let mut unburnt = sc.unburnt_w;
-        if let Some((brick, conversion)) = self.roles.brick {
-            let burnt = conversion * sc.catalyst_burn * sc.unburnt_w * light_off(s.node_k[brick]);
-            s.heat_w[brick] += burnt;
+        for brick in &self.roles.bricks {
+            let reaching = unburnt * super::exhaust::branch_share(brick.branch);
+            let hot = light_off(s.node_k[brick.node]);
+            let burnt = brick.conversion * sc.catalyst_burn * hot * reaching;
+            s.heat_w[brick.node] += burnt;
             unburnt -= burnt;
             s.books_w[self.slots.catalyst] += burnt;
         }

@@ -94,9 +94,10 @@ fn order(sheets: &[ExhaustSheet], turbo: bool, t: &mut Taker<'_, '_>) {
         }
     }
     for (i, s) in sheets.iter().enumerate() {
+        let same_way = |j: usize| branch(j) == branch(i) || branch(j) == 0 || branch(i) == 0;
         let late = s.kind == PartKind::Runner
-            && sheets[..i].iter().any(|e| {
-                matches!(
+            && sheets[..i].iter().enumerate().any(|(j, e)| {
+                same_way(j) && matches!(
                     e.kind,
                     PartKind::Turbine | PartKind::Catalyst | PartKind::Downpipe
                 )
