@@ -90,11 +90,11 @@ fn metals() -> Result<Rows, Failure> {
         rows.push(vec![
             m.id.clone(),
             m.name.clone(),
-            format!("{:.0}", m.density_kg_m3),
+            format!("{:.0}", m.density_kg_m3.value),
             format!("{:.1}", m.conductivity(LISTED_AT_K)),
             format!("{:.0}", m.specific_heat(LISTED_AT_K)),
-            format!("{:.0}", celsius(m.max_service_k)),
-            m.max_service_source.clone(),
+            format!("{:.0}", celsius(m.max_service_k.value)),
+            m.max_service_k.source.clone(),
         ]);
     }
     let mut columns = vec![Align::Name, Align::Left];

@@ -1,6 +1,6 @@
 //! Compressor: temperature rise from pressure ratio.
 
-use crate::constants::AIR_GAS_CONSTANT_J_KGK;
+use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::physics::air;
 
 /// Temperature rise over inlet temperature, `T2 = T1 (1 + rise)`, real specific heat at the mean
@@ -15,7 +15,7 @@ pub fn temperature_rise_ratio(pressure_ratio: f64, efficiency: f64, inlet_k: f64
         return 0.0;
     }
     let rise = |mean_k: f64| {
-        pressure_ratio.powf(AIR_GAS_CONSTANT_J_KGK / air::specific_heat(mean_k)) - 1.0
+        pressure_ratio.powf(DRY_AIR_GAS_CONSTANT_J_KG_K / air::specific_heat(mean_k)) - 1.0
     };
     // one correction of the mean temperature is enough: cp changes 1 % per 100 K
     let first = rise(inlet_k);

@@ -4,7 +4,7 @@ use super::friction::friction_w;
 use super::full_load::full_load_torque;
 use super::heat_loss::cylinder_heat_w;
 use super::road::{RAD_S_PER_RPM, road_load};
-use crate::constants::AIR_GAS_CONSTANT_J_KGK;
+use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Load};
 use crate::physics::air;
 use crate::sheet::build::Build;
@@ -207,7 +207,7 @@ impl Breathing {
         Self {
             swept_m3_s,
             air_per_pa: engine.volumetric_efficiency * swept_m3_s
-                / (AIR_GAS_CONSTANT_J_KGK * charge_k),
+                / (DRY_AIR_GAS_CONSTANT_J_KG_K * charge_k),
             unboosted_pa: build.day.pressure_pa - build.intake.pressure_loss_pa * share * share,
             warmer: charge_k / rated_k,
         }
@@ -322,8 +322,8 @@ fn burn_diesel(
     p.friction_w = friction_w(engine, ask.rpm, coolant_k);
     let boost = build.turbo.as_ref().map_or(0.0, |t| {
         let spool = (ask.rpm / t.boost_rpm).min(1.0);
-        // boost follows exhaust energy: little at idle, most of it from half load (estimate)
-        t.boost_pa * spool * spool * (0.05 + 0.95 * (1.6 * ask.share).min(1.0))
+        // boost follows exhaust energy: little at idle, all of it near full load (estimate)
+        t.boost_pa * spool * spool * (0.05 + 0.95 * (1.2 * ask.share).min(1.0))
     });
     p.manifold_pressure_pa = b.unboosted_pa + boost;
     p.air_flow_kg_s = measured_air.unwrap_or_else(|| b.air_at(p.manifold_pressure_pa));

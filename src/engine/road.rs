@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 use super::full_load::full_load_torque;
-use crate::constants::{AIR_GAS_CONSTANT_J_KGK, GRAVITY_M_S2};
+use crate::constants::{DRY_AIR_GAS_CONSTANT_J_KG_K, GRAVITY_M_S2};
 use crate::cycle::Demand;
 use crate::sheet::build::Build;
 
@@ -31,7 +31,7 @@ pub struct RoadLoad {
 pub fn wheel_power_w(build: &Build, demand: &Demand, ambient_k: f64) -> f64 {
     let car = &build.car;
     let v = demand.speed_m_s;
-    let density = build.day.pressure_pa / (AIR_GAS_CONSTANT_J_KGK * ambient_k);
+    let density = build.day.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * ambient_k);
     let air_speed = v + demand.wind_m_s.unwrap_or(0.0);
     let slope = demand.grade.atan();
     let force = car.mass_kg * (1.0 + ROTATING_SHARE) * demand.acceleration_m_s2

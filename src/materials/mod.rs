@@ -1,16 +1,42 @@
-//! Metals, and the plastics and rubbers of intake parts, from `data/metals.toml`.
-
-use std::sync::LazyLock;
-
-use serde::Deserialize;
-
-use crate::constants::{REFERENCE_TEMPERATURE_K, ZERO_CELSIUS_K};
+//! Metals and duct materials: properties with ranges and sources, read from `data/metals.toml` at first use.
 
 mod curve;
+mod table;
 
 pub use curve::Curve;
+pub use table::{MetalTableError, parse_metals};
 
-/// State of a surface, which sets its emissivity.
+use serde::{Deserialize, Serialize};
+use std::sync::LazyLock;
+use thiserror::Error;
+
+/// How far a value can be trusted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Confidence {
+    /// Handbook value for this very material.
+    High,
+    /// Handbook value for a near relative, or from memory with some doubt.
+    Medium,
+    /// Estimate.
+    Low,
+}
+
+/// What kind of material a row is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// Cast or wrought metal.
+    Metal,
+    /// Thermoplastic.
+    Plastic,
+    /// Elastomer.
+    Rubber,
+    /// Glass.
+    Glass,
+}
+
+/// Condition of a surface.
 #[derive(
     Debug,
     Clone,
@@ -19,30 +45,31 @@ pub use curve::Curve;
     Eq,
     PartialOrd,
     Ord,
+    Hash,
+    Serialize,
     Deserialize,
-    serde::Serialize,
     schemars::JsonSchema,
 )]
 #[serde(rename_all = "lowercase")]
 pub enum Finish {
-    /// Bright or polished.
+    /// Bright and clean.
     Polished,
-    /// Oxidised in service.
+    /// With the oxide of hot service.
     Oxidised,
-    /// Machined or freshly cut.
+    /// Turned, milled or as rolled, without oxide.
     Machined,
-    /// Painted or lacquered.
+    /// Ordinary or heat-resistant paint, any colour.
     Painted,
-    /// Plastic or rubber as made.
+    /// Bare plastic, rubber or glass.
     Plastic,
-    /// Rusted.
+    /// Red rust.
     Rusted,
-    /// Aluminised steel.
+    /// Hot-dip aluminised.
     Aluminised,
 }
 
 impl Finish {
-    /// All finishes.
+    /// Every finish.
     pub const ALL: [Self; 7] = [
         Self::Polished,
         Self::Oxidised,
@@ -52,189 +79,163 @@ impl Finish {
         Self::Rusted,
         Self::Aluminised,
     ];
-
-    /// Emissivity where a material has none of its own: generic values of that finish (estimate).
-    fn generic(self) -> Span {
-        let (low, likely, high) = match self {
-            Self::Polished => (0.07, 0.15, 0.28),
-            Self::Oxidised => (0.60, 0.80, 0.95),
-            Self::Machined => (0.20, 0.30, 0.44),
-            Self::Painted | Self::Plastic => (0.85, 0.90, 0.95),
-            Self::Rusted => (0.61, 0.69, 0.80),
-            Self::Aluminised => (0.10, 0.20, 0.35),
-        };
-        Span { low, likely, high }
-    }
 }
 
-/// A range of a value.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Span {
+/// One number with its provenance.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sourced {
+    /// Value, in the unit its field names.
+    pub value: f64,
+    /// Lowest and highest temperature [K] the value holds for.
+    pub range_k: [f64; 2],
+    /// Where it comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub confidence: Confidence,
+}
+
+/// Total hemispherical emissivity of one finish [-].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Emissivity {
+    /// Surface condition.
+    pub finish: Finish,
     /// Low end.
     pub low: f64,
     /// Most likely.
     pub likely: f64,
     /// High end.
     pub high: f64,
-}
-
-/// A row of `data/metals.toml`.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Row {
-    id: String,
-    name: String,
-    density_kg_m3: f64,
-    conductivity_w_mk: Vec<(f64, f64)>,
-    specific_heat_j_kgk: Vec<(f64, f64)>,
-    max_service_c: f64,
-    max_service_source: String,
-    expansion_per_k: f64,
-    source: String,
-    confidence: String,
-    emissivity: std::collections::BTreeMap<Finish, [f64; 3]>,
-    emissivity_source: String,
-}
-
-#[derive(Deserialize)]
-struct File {
-    material: Vec<Row>,
-}
-
-/// A material.
-#[derive(Debug)]
-pub struct Metal {
-    /// Id in sheets.
-    pub id: String,
-    /// Name.
-    pub name: String,
-    /// Density [kg/m3].
-    pub density_kg_m3: f64,
-    /// Highest temperature for long use [K].
-    pub max_service_k: f64,
-    /// What sets it, with source.
-    pub max_service_source: String,
-    /// Linear thermal expansion, mean over its use [1/K].
-    pub expansion_per_k: f64,
-    /// Source of the properties.
+    /// Temperature range of the value [K].
+    pub range_k: [f64; 2],
+    /// Where it comes from.
     pub source: String,
-    /// How sure: `handbook` or `estimate`.
-    pub confidence: String,
-    /// Source of the emissivities.
-    pub emissivity_source: String,
-    conductivity: Curve,
-    specific_heat: Curve,
-    emissivity: std::collections::BTreeMap<Finish, [f64; 3]>,
+    /// How far it can be trusted.
+    pub confidence: Confidence,
+}
+
+/// A metal or duct material.
+#[derive(Debug, Clone)]
+pub struct Metal {
+    /// Exact id used in build sheets.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Kind of material.
+    pub kind: Kind,
+    /// Density [kg/m3].
+    pub density_kg_m3: Sourced,
+    /// Highest service temperature [K]: scaling for metals, ageing for plastics and rubber.
+    pub max_service_k: Sourced,
+    /// Mean linear expansion coefficient over its range [1/K].
+    pub expansion_per_k: Sourced,
+    /// Thermal conductivity curve [W/m/K].
+    pub conductivity_w_m_k: Curve,
+    /// Specific heat curve [J/kg/K].
+    pub specific_heat_j_kg_k: Curve,
+    /// Emissivities by finish.
+    pub emissivities: Vec<Emissivity>,
 }
 
 impl Metal {
-    fn new(row: Row) -> Self {
-        let kelvin = |points: Vec<(f64, f64)>| {
-            Curve::new(
-                points
-                    .into_iter()
-                    .map(|(c, v)| (c + ZERO_CELSIUS_K, v))
-                    .collect(),
-            )
-        };
-        Self {
-            id: row.id,
-            name: row.name,
-            density_kg_m3: row.density_kg_m3,
-            max_service_k: row.max_service_c + ZERO_CELSIUS_K,
-            max_service_source: row.max_service_source,
-            expansion_per_k: row.expansion_per_k,
-            source: row.source,
-            confidence: row.confidence,
-            emissivity_source: row.emissivity_source,
-            conductivity: kelvin(row.conductivity_w_mk),
-            specific_heat: kelvin(row.specific_heat_j_kgk),
-            emissivity: row.emissivity,
-        }
-    }
-
-    /// Thermal conductivity [W/m/K]; beyond the table its end value.
+    /// Thermal conductivity [W/m/K] at `t_k` [K]; the end values hold outside the table.
+    #[inline]
     pub fn conductivity(&self, t_k: f64) -> f64 {
-        self.conductivity.value(t_k)
+        self.conductivity_w_m_k.value(t_k)
     }
 
-    /// Specific heat [J/kg/K]; beyond the table its end value.
+    /// Specific heat [J/kg/K] at `t_k` [K]; the end values hold outside the table.
     #[inline]
     pub fn specific_heat(&self, t_k: f64) -> f64 {
-        self.specific_heat.value(t_k)
+        self.specific_heat_j_kg_k.value(t_k)
     }
 
-    /// Heat stored relative to 298.15 K [J/kg]: the exact integral of [`Metal::specific_heat`].
+    /// Internal energy [J/kg] relative to 298.15 K: the exact integral of [`Metal::specific_heat`].
+    #[inline]
     pub fn internal_energy(&self, t_k: f64) -> f64 {
-        self.specific_heat.integral(t_k) - self.specific_heat.integral(REFERENCE_TEMPERATURE_K)
+        self.specific_heat_j_kg_k.integral(t_k)
     }
 
-    /// Total hemispherical emissivity with a finish; the finish's generic value where the material
-    /// has none of its own.
-    pub fn emissivity(&self, finish: Finish) -> Span {
-        self.emissivity.get(&finish).map_or_else(
-            || finish.generic(),
-            |&[low, likely, high]| Span { low, likely, high },
-        )
+    /// Emissivity of a finish, or `None` where that finish makes no sense for this material.
+    pub fn emissivity(&self, finish: Finish) -> Option<&Emissivity> {
+        self.emissivities.iter().find(|e| e.finish == finish)
+    }
+
+    /// Every distinct source behind this row.
+    pub fn sources(&self) -> Vec<&str> {
+        let mut all: Vec<&str> = [
+            &self.density_kg_m3,
+            &self.max_service_k,
+            &self.expansion_per_k,
+        ]
+        .into_iter()
+        .map(|s| s.source.as_str())
+        .chain([
+            self.conductivity_w_m_k.source(),
+            self.specific_heat_j_kg_k.source(),
+        ])
+        .chain(self.emissivities.iter().map(|e| e.source.as_str()))
+        .collect();
+        all.sort_unstable();
+        all.dedup();
+        all
     }
 }
 
-/// A name that is not in the table.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("unknown material `{name}`\n  hint: {}", self.hint())]
+/// A material id that isn't in the table.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("unknown material \"{name}\"{}", hint(near))]
 pub struct UnknownName {
-    /// The name asked for.
+    /// What was asked for.
     pub name: String,
-    /// Names like it, nearest first.
+    /// Ids that look like it, nearest first.
     pub near: Vec<String>,
 }
 
-impl UnknownName {
-    /// A way out.
-    pub fn hint(&self) -> String {
-        match self.near.as_slice() {
-            [] => "`baysoak list metals` shows all".to_owned(),
-            near => format!(
-                "did you mean {}? `baysoak list metals` shows all",
-                near.join(" or ")
-            ),
-        }
+fn hint(near: &[String]) -> String {
+    if near.is_empty() {
+        String::new()
+    } else {
+        format!("; did you mean {}", near.join(" or "))
     }
 }
 
-static TABLE: LazyLock<Vec<Metal>> = LazyLock::new(|| {
-    // the file is part of the program; a unit test reads it, so a fault can't be shipped
-    toml::from_str::<File>(include_str!("../../data/metals.toml"))
-        .map(|file| file.material.into_iter().map(Metal::new).collect())
-        .unwrap_or_default()
-});
+// A test reads the same text with `parse_metals`, so a table that doesn't parse can't ship as an empty list.
+static METALS: LazyLock<Vec<Metal>> =
+    LazyLock::new(|| parse_metals(include_str!("../../data/metals.toml")).unwrap_or_default());
 
-/// All materials.
+/// Every material, in the order of the table.
 pub fn metals() -> &'static [Metal] {
-    &TABLE
+    &METALS
 }
 
-/// A material by its exact id.
+/// The material with this exact id.
 ///
 /// # Errors
-/// With near names when there is none.
+/// [`UnknownName`], with near ids.
 pub fn metal(id: &str) -> Result<&'static Metal, UnknownName> {
-    metals().iter().find(|m| m.id == id).ok_or_else(|| {
-        let mut near: Vec<(f64, &str)> = metals()
-            .iter()
-            .map(|m| (strsim::jaro_winkler(&m.id, id), m.id.as_str()))
-            .collect();
-        near.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let near = near
-            .into_iter()
-            .filter(|n| n.0 > 0.75)
-            .take(3)
-            .map(|n| n.1.to_owned());
-        UnknownName {
+    METALS
+        .iter()
+        .find(|m| m.id == id)
+        .ok_or_else(|| UnknownName {
             name: id.to_owned(),
-            near: near.collect(),
-        }
-    })
+            near: near_ids(id),
+        })
+}
+
+fn near_ids(id: &str) -> Vec<String> {
+    const ALIKE: f64 = 0.75;
+    const AT_MOST: usize = 3;
+    let mut scored: Vec<(f64, &str)> = METALS
+        .iter()
+        .map(|m| (strsim::jaro_winkler(id, &m.id), m.id.as_str()))
+        .filter(|(score, _)| *score >= ALIKE)
+        .collect();
+    scored.sort_by(|a, b| b.0.total_cmp(&a.0));
+    scored
+        .into_iter()
+        .take(AT_MOST)
+        .map(|(_, id)| id.to_owned())
+        .collect()
 }
 
 #[cfg(test)]
@@ -242,66 +243,71 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_row_is_plausible_and_has_its_sources() {
-        let file: File = toml::from_str(include_str!("../../data/metals.toml")).expect("reads");
-        assert!(file.material.len() >= 16);
-        for row in &file.material {
-            for text in [&row.source, &row.max_service_source, &row.emissivity_source] {
-                assert!(text.len() > 5, "{}: source missing", row.id);
-            }
+    fn every_row_has_sources_and_plausible_values() {
+        let table = parse_metals(include_str!("../../data/metals.toml")).unwrap();
+        assert!(table.len() >= 17);
+        for m in &table {
+            let id = &m.id;
             assert!(
-                ["handbook", "estimate"].contains(&row.confidence.as_str()),
-                "{}",
-                row.id
+                m.sources().iter().all(|s| s.trim().len() > 8),
+                "{id}: thin source"
             );
-            assert!((900.0..9000.0).contains(&row.density_kg_m3), "{}", row.id);
-            assert!((5e-6..300e-6).contains(&row.expansion_per_k), "{}", row.id);
-            for curve in [&row.conductivity_w_mk, &row.specific_heat_j_kgk] {
+            assert!(
+                (800.0..10_000.0).contains(&m.density_kg_m3.value),
+                "{id} density"
+            );
+            assert!(
+                (330.0..1400.0).contains(&m.max_service_k.value),
+                "{id} service"
+            );
+            assert!(
+                (5e-6..400e-6).contains(&m.expansion_per_k.value),
+                "{id} expansion"
+            );
+            for &(t, k) in m.conductivity_w_m_k.points() {
                 assert!(
-                    curve.windows(2).all(|w| w[0].0 < w[1].0),
-                    "{}: order",
-                    row.id
+                    (200.0..1500.0).contains(&t) && (0.01..500.0).contains(&k),
+                    "{id} k {k} at {t}"
                 );
             }
-            assert!(
-                row.conductivity_w_mk
-                    .iter()
-                    .all(|p| (0.01..500.0).contains(&p.1))
-            );
-            assert!(
-                row.specific_heat_j_kgk
-                    .iter()
-                    .all(|p| (300.0..2500.0).contains(&p.1))
-            );
-            for e in row.emissivity.values() {
+            for &(t, c) in m.specific_heat_j_kg_k.points() {
                 assert!(
-                    0.0 < e[0] && e[0] <= e[1] && e[1] <= e[2] && e[2] <= 1.0,
-                    "{}",
-                    row.id
+                    (200.0..1500.0).contains(&t) && (350.0..3000.0).contains(&c),
+                    "{id} cp {c} at {t}"
                 );
             }
+            assert!(!m.emissivities.is_empty(), "{id} has no emissivity");
+            for e in &m.emissivities {
+                assert!(
+                    0.02 <= e.low && e.low <= e.likely && e.likely <= e.high && e.high <= 0.98,
+                    "{id}"
+                );
+            }
+            let plastic = m.emissivity(Finish::Plastic).is_some();
+            assert_eq!(plastic, m.kind != Kind::Metal, "{id}");
         }
     }
 
     #[test]
-    fn stored_heat_is_the_integral_of_specific_heat() {
+    fn internal_energy_is_the_integral_of_specific_heat() {
         for m in metals() {
-            for t in [250.0, 310.0, 700.0, 990.0, 1200.0] {
-                let step = 0.01;
-                let slope =
-                    (m.internal_energy(t + step) - m.internal_energy(t - step)) / (2.0 * step);
-                approx::assert_relative_eq!(slope, m.specific_heat(t), max_relative = 1e-6);
+            assert!(m.internal_energy(298.15).abs() < 1e-9);
+            for t in [240.0, 310.0, 555.0, 900.0, 1600.0] {
+                let slope = (m.internal_energy(t + 1e-3) - m.internal_energy(t - 1e-3)) / 2e-3;
+                assert!(
+                    (slope / m.specific_heat(t) - 1.0).abs() < 1e-5,
+                    "{} {t}",
+                    m.id
+                );
             }
         }
     }
 
     #[test]
-    fn a_misspelt_name_gets_near_ones() {
-        let error = metal("stainles-304").expect_err("unknown");
-        assert_eq!(
-            error.near.first().map(String::as_str),
-            Some("stainless-304")
-        );
-        assert!(error.to_string().contains("did you mean stainless-304"));
+    fn a_misspelt_id_names_its_neighbours() {
+        let e = metal("stainles-304").unwrap_err();
+        assert_eq!(e.near[0], "stainless-304");
+        assert!(e.to_string().contains("did you mean stainless-304"));
+        assert!(metal("zzzz").unwrap_err().near.is_empty());
     }
 }

@@ -340,7 +340,11 @@ impl<'a> Assembly<'a> {
             );
             self.link(brick, metal, Law::Conductance(part.brick_shell_w_k));
             let (conversion, branch) = (part.conversion, part.branch);
-            self.bricks.push(Brick { node: brick, conversion, branch });
+            self.bricks.push(Brick {
+                node: brick,
+                conversion,
+                branch,
+            });
             brick
         } else {
             metal
@@ -477,7 +481,7 @@ impl<'a> Assembly<'a> {
 
     fn panels(&mut self) {
         for panel in &self.build.bay.panels {
-            let mass = panel.area_m2 * panel.thickness_m * panel.metal.density_kg_m3;
+            let mass = panel.area_m2 * panel.thickness_m * panel.metal.density_kg_m3.value;
             let node = self.node(
                 format!("panel:{}", panel.name),
                 NodeKind::Panel,

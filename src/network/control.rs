@@ -6,7 +6,7 @@
 use super::conditions::Conditions;
 use super::rates::{Network, Scratch};
 use super::ventilation::{Airflow, Drive, Ventilation};
-use crate::constants::AIR_GAS_CONSTANT_J_KGK;
+use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Interval};
 use crate::engine::compressor;
 use crate::engine::operating::{OperatingPoint, operating_point};
@@ -112,7 +112,11 @@ impl<'a> Controller<'a> {
         let zone0 = network.roles.first_zone;
         let zones = &y[zone0..zone0 + network.roles.zones];
         let passed = time_s - self.draught_at_s;
-        let weight = if passed >= 0.0 { 1.0 - (-passed / DRAUGHT_LAG_S).exp() } else { 1.0 };
+        let weight = if passed >= 0.0 {
+            1.0 - (-passed / DRAUGHT_LAG_S).exp()
+        } else {
+            1.0
+        };
         self.draught_k.resize(zones.len(), self.build.day.ambient_k);
         for (lagged, &now) in self.draught_k.iter_mut().zip(zones) {
             *lagged += weight * (now - *lagged);
@@ -241,7 +245,7 @@ impl<'a> Controller<'a> {
             return;
         };
         let sc = &mut out.scalars;
-        let density = self.build.day.pressure_pa / (AIR_GAS_CONSTANT_J_KGK * sc.ambient_k);
+        let density = self.build.day.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * sc.ambient_k);
         let drawn = out.opening_kg_s[network.radiator.opening].max(0.0);
         let radiator_face = drawn / (density * self.build.bay.radiator.face_m2);
         let fan = if network

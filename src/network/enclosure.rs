@@ -7,7 +7,7 @@ use nalgebra::DMatrix;
 
 use super::node::NodeIndex;
 use crate::physics::radiation::ExchangeMatrix;
-use crate::physics::view_factors;
+use crate::physics::view_factors::{self, FixedViewFactor};
 
 /// How well surfaces in the same zone see each other.
 const SAME_ZONE: f64 = 1.0;
@@ -78,7 +78,7 @@ pub fn exchanges(
     let mut out = Vec::with_capacity(n * (n - 1) / 2);
     for a in 0..n {
         for b in a + 1..n {
-            let area_m2 = matrix.get(a, b);
+            let area_m2 = matrix.area_factor_m2(a, b);
             if area_m2 > 0.0 && surfaces[a].node != surfaces[b].node {
                 out.push(Exchange { a, b, area_m2 });
             }
@@ -87,9 +87,9 @@ pub fn exchanges(
     Ok(out)
 }
 
-/// Given factors as (i, j, F_ij); a name that stands for several surfaces (segments of a part)
+/// Given factors by index; a name that stands for several surfaces (segments of a part)
 /// is split by area.
-fn given_factors(surfaces: &[Surface]) -> Vec<(usize, usize, f64)> {
+fn given_factors(surfaces: &[Surface]) -> Vec<FixedViewFactor> {
     let mut fixed = Vec::new();
     for (i, surface) in surfaces.iter().enumerate() {
         for (name, share) in &surface.sees {
@@ -98,8 +98,16 @@ fn given_factors(surfaces: &[Surface]) -> Vec<(usize, usize, f64)> {
                 .collect();
             let total: f64 = seen.iter().map(|&j| surfaces[j].area_m2).sum();
             for j in seen {
-                if !fixed.iter().any(|&(a, b, _)| (a, b) == (j, i)) && j != i {
-                    fixed.push((i, j, share * surfaces[j].area_m2 / total));
+                let twin = fixed
+                    .iter()
+                    .any(|f: &FixedViewFactor| (f.from, f.to) == (j, i));
+                if !twin && j != i {
+                    let view_factor = share * surfaces[j].area_m2 / total;
+                    fixed.push(FixedViewFactor {
+                        from: i,
+                        to: j,
+                        view_factor,
+                    });
                 }
             }
         }
@@ -113,8 +121,8 @@ fn given_factors(surfaces: &[Surface]) -> Vec<(usize, usize, f64)> {
 pub enum EnclosureError {
     /// View factors that can't be closed.
     #[error("view factors: {0}")]
-    ViewFactors(#[from] view_factors::ViewFactorError),
+    ViewFactors(#[from] view_factors::CloseError),
     /// Bad exchange matrix.
     #[error("radiation exchange: {0}")]
-    Exchange(#[from] crate::physics::radiation::ExchangeError),
+    Exchange(#[from] crate::physics::radiation::RadiationError),
 }

@@ -3,6 +3,7 @@
 use super::node::NodeIndex;
 use crate::physics::convection::internal;
 use crate::physics::exhaust_gas::ExhaustGas;
+use crate::physics::pipe_flow::{TURBULENT_START, friction_petukhov};
 use crate::sheet::build::ExhaustKind;
 
 /// Enhancement of far pipes over steady flow: bends and leftover pulsation.
@@ -82,10 +83,11 @@ pub fn gas_coefficient(segment: &Segment, flow_kg_s: f64, gas: &ExhaustGas, gas_
         }
         ExhaustKind::Catalyst | ExhaustKind::Downpipe | ExhaustKind::Pipe => {
             let pr = gas.specific_heat(gas_k) * mu / k;
-            FAR_PIPE_FACTOR * internal::nusselt_pipe(re, pr)
+            FAR_PIPE_FACTOR
+                * internal::nusselt_pipe(re, pr, friction_petukhov(re.max(TURBULENT_START)))
         }
     };
-    segment.gas_factor * nusselt.max(internal::NUSSELT_LAMINAR_WALL_TEMPERATURE) * k
+    segment.gas_factor * nusselt.max(internal::nusselt_laminar_wall_temperature()) * k
         / segment.bore_m
 }
 

@@ -1,9 +1,10 @@
 //! Intake air on its way from the pickup to the valve.
 
 use super::node::NodeIndex;
-use crate::constants::AIR_GAS_CONSTANT_J_KGK;
+use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::physics::air;
 use crate::physics::convection::internal;
+use crate::physics::pipe_flow::{TURBULENT_START, friction_petukhov};
 use crate::sheet::build::IntakePlace;
 
 /// Air flow below which the intake stands still [kg/s].
@@ -106,7 +107,11 @@ impl Route {
     fn duct_conductance(duct: &DuctElement, flow: f64, air_k: f64) -> f64 {
         let mu = air::viscosity(air_k);
         let re = 4.0 * flow / (std::f64::consts::PI * duct.bore_m * mu);
-        let nusselt = internal::nusselt_pipe(re, air::prandtl(air_k));
+        let nusselt = internal::nusselt_pipe(
+            re,
+            air::prandtl(air_k),
+            friction_petukhov(re.max(TURBULENT_START)),
+        );
         duct.factor * nusselt * air::conductivity(air_k) / duct.bore_m * duct.area_m2
     }
 
@@ -209,6 +214,6 @@ impl Route {
             |d| self.ducts[d].bore_m,
         );
         let area = 0.25 * std::f64::consts::PI * bore * bore;
-        flow_kg_s * AIR_GAS_CONSTANT_J_KGK * air_k / (pressure_pa * area)
+        flow_kg_s * DRY_AIR_GAS_CONSTANT_J_KG_K * air_k / (pressure_pa * area)
     }
 }

@@ -1,7 +1,7 @@
 //! Links: heat flows between two nodes. One list serves rates, Jacobian and ledger.
 
 use super::node::NodeIndex;
-use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2K4};
+use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2_K4};
 use crate::physics::air;
 use crate::physics::convection::{crossflow, mixed, natural, plate};
 
@@ -176,12 +176,12 @@ pub fn coefficient(
     let reynolds = speed_m_s * length / nu;
     let nusselt = match shape {
         Shape::Cylinder(_) => mixed::combine(
-            natural::nusselt_horizontal_cylinder(rayleigh, pr),
-            crossflow::nusselt_cylinder(reynolds, pr),
+            natural::nusselt_horizontal_cylinder_gas(rayleigh, pr),
+            crossflow::nusselt_gas(reynolds, pr),
         ),
         Shape::Plate(_) => mixed::combine(
-            natural::nusselt_vertical_plate(rayleigh, pr),
-            plate::nusselt_plate(reynolds, pr),
+            natural::nusselt_vertical_plate_gas(rayleigh, pr),
+            plate::nusselt_mixed(reynolds, pr),
         ),
     };
     nusselt * k / length
@@ -219,7 +219,7 @@ impl Link {
                 Flow::linear(h * area_m2, from_k, to_k)
             }
             Law::Radiation { area_m2 } => {
-                let c = STEFAN_BOLTZMANN_W_M2K4 * area_m2;
+                let c = STEFAN_BOLTZMANN_W_M2_K4 * area_m2;
                 let (a2, b2) = (from_k * from_k, to_k * to_k);
                 Flow {
                     watts: c * (a2 * a2 - b2 * b2),

@@ -7,7 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::constants::{AIR_GAS_CONSTANT_J_KGK, GRAVITY_M_S2};
+use crate::constants::{DRY_AIR_GAS_CONSTANT_J_KG_K, GRAVITY_M_S2};
 use crate::sheet::build::{Bay, Opening, OpeningRole};
 
 /// Pressure difference below which the orifice law turns linear [Pa]: laminar seepage.
@@ -118,7 +118,7 @@ impl Ventilation {
     /// Solves for all flows.
     pub fn solve(&mut self, drive: &Drive, out: &mut Airflow) {
         let n = self.zones;
-        let density = |k: f64| drive.pressure_pa / (AIR_GAS_CONSTANT_J_KGK * k);
+        let density = |k: f64| drive.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * k);
         let outside = density(drive.ambient_k);
         let speed = drive.speed_m_s.hypot(drive.wind_m_s);
         let dynamic = 0.5 * outside * speed * speed;

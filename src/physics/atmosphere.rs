@@ -1,24 +1,38 @@
-//! US Standard Atmosphere 1976 in its lowest layer, below 11 km.
+//! US Standard Atmosphere 1976 below 11 km.
 
-use crate::constants::{AIR_GAS_CONSTANT_J_KGK, GRAVITY_M_S2};
+use super::range::Range;
+use crate::constants::{
+    ATMOSPHERE_1976_GAS_CONSTANT_J_MOL_K, ATMOSPHERE_1976_MOLAR_MASS_KG_MOL, EARTH_RADIUS_M,
+    GRAVITY_M_S2, STANDARD_ATMOSPHERE_LAPSE_K_M, STANDARD_ATMOSPHERE_TEMPERATURE_K,
+    STANDARD_PRESSURE_PA,
+};
 
-const SEA_LEVEL_K: f64 = 288.15;
-const SEA_LEVEL_PA: f64 = 101_325.0;
-const LAPSE_K_M: f64 = 0.0065;
-/// Effective earth radius of the standard [m].
-const EARTH_RADIUS_M: f64 = 6_356_766.0;
+/// Range of the two functions, geometric altitude.
+pub const ATMOSPHERE_RANGE: Range = Range {
+    name: "US Standard Atmosphere 1976, lowest layer",
+    quantity: "altitude [m]",
+    min: -5_000.0,
+    max: 11_000.0,
+    source: "US Standard Atmosphere 1976, table 4",
+};
 
-fn geopotential_m(altitude_m: f64) -> f64 {
+/// Geopotential altitude [m] of geometric altitude [m]. US Standard Atmosphere 1976, eq. 18.
+#[inline]
+fn geopotential(altitude_m: f64) -> f64 {
     EARTH_RADIUS_M * altitude_m / (EARTH_RADIUS_M + altitude_m)
 }
 
-/// Temperature [K] at a geometric altitude [m].
+/// Temperature [K] at geometric `altitude_m` [m]. US Standard Atmosphere 1976, eq. 23.
+#[inline]
 pub fn temperature_at_altitude(altitude_m: f64) -> f64 {
-    SEA_LEVEL_K - LAPSE_K_M * geopotential_m(altitude_m)
+    STANDARD_ATMOSPHERE_TEMPERATURE_K - STANDARD_ATMOSPHERE_LAPSE_K_M * geopotential(altitude_m)
 }
 
-/// Pressure [Pa] at a geometric altitude [m].
+/// Pressure [Pa] at geometric `altitude_m` [m]. US Standard Atmosphere 1976, eq. 33a.
+#[inline]
 pub fn pressure_at_altitude(altitude_m: f64) -> f64 {
-    let exponent = GRAVITY_M_S2 / (AIR_GAS_CONSTANT_J_KGK * LAPSE_K_M);
-    SEA_LEVEL_PA * (temperature_at_altitude(altitude_m) / SEA_LEVEL_K).powf(exponent)
+    let exponent = GRAVITY_M_S2 * ATMOSPHERE_1976_MOLAR_MASS_KG_MOL
+        / (ATMOSPHERE_1976_GAS_CONSTANT_J_MOL_K * STANDARD_ATMOSPHERE_LAPSE_K_M);
+    STANDARD_PRESSURE_PA
+        * (temperature_at_altitude(altitude_m) / STANDARD_ATMOSPHERE_TEMPERATURE_K).powf(exponent)
 }

@@ -1,21 +1,35 @@
-//! Steady conduction through simple bodies.
+//! Steady conduction through layers.
 
-use std::f64::consts::PI;
+use std::f64::consts::TAU;
 
-/// Resistance of a cylindrical layer per length [m K/W]: `ln(ro/ri) / (2 pi k)`.
+/// Resistance of a cylindrical layer per metre of length [m K/W], radii `inner_m`, `outer_m` [m], conductivity `k` [W/m/K].
 ///
-/// Fourier's law in cylindrical coordinates (Incropera 6th ed., eq. 3.28).
-pub fn cylinder_resistance(inner_m: f64, outer_m: f64, conductivity_w_mk: f64) -> f64 {
-    (outer_m / inner_m).ln() / (2.0 * PI * conductivity_w_mk)
+/// Source: Incropera & DeWitt, eq. 3.33 (from memory).
+#[inline]
+pub fn cylinder_resistance_per_length(inner_m: f64, outer_m: f64, k: f64) -> f64 {
+    (outer_m / inner_m).ln() / (TAU * k)
 }
 
-/// Resistance of a plane layer per area [m2 K/W].
-pub fn plane_resistance(thickness_m: f64, conductivity_w_mk: f64) -> f64 {
-    thickness_m / conductivity_w_mk
+/// Resistance of a plane layer [K/W], `thickness_m` [m], conductivity `k` [W/m/K], `area_m2` [m2].
+///
+/// Source: Incropera & DeWitt, eq. 3.6 (from memory).
+#[inline]
+pub fn plane_resistance(thickness_m: f64, k: f64, area_m2: f64) -> f64 {
+    thickness_m / (k * area_m2)
 }
 
-/// Outer radius [m] at which insulation on a cylinder loses most: `k / h`
-/// (Incropera 6th ed., sec. 3.3.1).
-pub fn critical_radius(conductivity_w_mk: f64, outer_coefficient_w_m2k: f64) -> f64 {
-    conductivity_w_mk / outer_coefficient_w_m2k
+/// Outer radius [m] at which a cylinder with insulation of `k` [W/m/K] and outside coefficient `h` [W/m2/K] loses most heat.
+///
+/// Source: Incropera & DeWitt, example 3.6, r = k / h (from memory).
+#[inline]
+pub fn critical_radius(k: f64, h: f64) -> f64 {
+    k / h
+}
+
+/// Resistance of a pressed joint [K/W] of `area_m2` [m2] and contact conductance `h_contact` [W/m2/K].
+///
+/// Source: Incropera & DeWitt, eq. 3.20 (from memory).
+#[inline]
+pub fn contact_resistance(h_contact: f64, area_m2: f64) -> f64 {
+    1.0 / (h_contact * area_m2)
 }

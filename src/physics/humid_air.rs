@@ -1,72 +1,101 @@
-//! Humid air as a mixture of ideal gases.
-//!
-//! Saturation by Hyland and Wexler 1983 as in ASHRAE Fundamentals 2017, ch. 1, eq. 5 and 6.
+//! Moist air as a mixture of ideal gases. ASHRAE Handbook Fundamentals 2017, ch. 1 (equation numbers from psychrolib 2.5.0).
 
+use super::range::Range;
 use crate::constants::{
-    AIR_GAS_CONSTANT_J_KGK, AIR_MOLAR_MASS_KG_MOL, WATER_MOLAR_MASS_KG_MOL, ZERO_CELSIUS_K,
+    DRY_AIR_GAS_CONSTANT_J_KG_K, WATER_TO_AIR_MASS_RATIO, WATER_TRIPLE_POINT_K, ZERO_CELSIUS_K,
 };
 
-/// Specific heat of water vapour near 30 degC [J/kg/K], ASHRAE Fundamentals 2017 ch. 1.
-const VAPOUR_SPECIFIC_HEAT: f64 = 1860.0;
-/// Specific heat of dry air there [J/kg/K].
-const DRY_SPECIFIC_HEAT: f64 = 1006.0;
+/// Range of [`saturation_pressure`].
+pub const SATURATION_PRESSURE_RANGE: Range = Range {
+    name: "water saturation pressure",
+    quantity: "temperature [K]",
+    min: 173.15,
+    max: 473.15,
+    source: "ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 5 and 6",
+};
 
-/// Saturation pressure of water vapour over water, or ice below 0 degC [Pa]; 173 to 473 K.
+/// Specific heat of water vapour over that of dry air near 300 K [-]: 1.86 over 1.006 kJ/kg/K (ASHRAE 2017, ch. 1, eq. 29-30).
+const VAPOUR_TO_AIR_SPECIFIC_HEAT: f64 = 1.86 / 1.006;
+
+/// Saturation pressure of water [Pa] at `t_k` [K], over ice below the triple point.
+///
+/// Source: Hyland & Wexler 1983, as ASHRAE 2017, ch. 1, eq. 5 and 6.
+#[inline]
 pub fn saturation_pressure(t_k: f64) -> f64 {
     let t = t_k;
-    let ln = if t < ZERO_CELSIUS_K {
-        -5.674_535_9e3 / t + 6.392_524_7 - 9.677_843e-3 * t
-            + 6.221_570_1e-7 * t * t
-            + 2.074_782_5e-9 * t.powi(3)
-            - 9.484_024e-13 * t.powi(4)
-            + 4.163_501_9 * t.ln()
+    let ln = if t <= WATER_TRIPLE_POINT_K {
+        -5.6745359e3 / t
+            + 6.3925247
+            + t * (-9.677843e-3 + t * (6.2215701e-7 + t * (2.0747825e-9 - t * 9.484024e-13)))
+            + 4.1635019 * t.ln()
     } else {
-        -5.800_220_6e3 / t + 1.391_499_3 - 4.864_023_9e-2 * t + 4.176_476_8e-5 * t * t
-            - 1.445_209_3e-8 * t.powi(3)
-            + 6.545_967_3 * t.ln()
+        -5.8002206e3 / t
+            + 1.3914993
+            + t * (-4.8640239e-2 + t * (4.1764768e-5 - t * 1.4452093e-8))
+            + 6.5459673 * t.ln()
     };
     ln.exp()
 }
 
-/// Partial pressure of water vapour [Pa] at relative humidity 0 to 1.
-pub fn vapour_pressure(t_k: f64, relative_humidity: f64) -> f64 {
-    relative_humidity * saturation_pressure(t_k)
+/// Vapour pressure [Pa] at `t_k` [K] and relative humidity `rh` [0-1]. ASHRAE 2017, ch. 1, eq. 22.
+#[inline]
+pub fn vapour_pressure(t_k: f64, rh: f64) -> f64 {
+    rh * saturation_pressure(t_k)
 }
 
-/// Humidity ratio [kg water per kg dry air].
-pub fn humidity_ratio(t_k: f64, relative_humidity: f64, pressure_pa: f64) -> f64 {
-    let vapour = vapour_pressure(t_k, relative_humidity).min(0.99 * pressure_pa);
-    WATER_MOLAR_MASS_KG_MOL / AIR_MOLAR_MASS_KG_MOL * vapour / (pressure_pa - vapour)
+/// Partial pressure of the dry air [Pa] at `t_k` [K], relative humidity `rh` [0-1] and total pressure `p_pa` [Pa].
+#[inline]
+pub fn dry_air_partial_pressure(t_k: f64, rh: f64, p_pa: f64) -> f64 {
+    p_pa - vapour_pressure(t_k, rh)
 }
 
-/// Density of humid air [kg/m3], water included.
-pub fn moist_density(t_k: f64, relative_humidity: f64, pressure_pa: f64) -> f64 {
-    let vapour = vapour_pressure(t_k, relative_humidity);
-    let light = 1.0 - WATER_MOLAR_MASS_KG_MOL / AIR_MOLAR_MASS_KG_MOL;
-    (pressure_pa - light * vapour) / (AIR_GAS_CONSTANT_J_KGK * t_k)
+/// Humidity ratio [kg water / kg dry air] at `t_k` [K], relative humidity `rh` [0-1] and pressure `p_pa` [Pa].
+///
+/// ASHRAE 2017, ch. 1, eq. 20. Meaningless where the vapour pressure reaches the total pressure.
+#[inline]
+pub fn humidity_ratio(t_k: f64, rh: f64, p_pa: f64) -> f64 {
+    let pv = vapour_pressure(t_k, rh);
+    WATER_TO_AIR_MASS_RATIO * pv / (p_pa - pv)
 }
 
-/// Density of the dry air in humid air [kg/m3]: what brings oxygen.
-pub fn dry_air_density(t_k: f64, relative_humidity: f64, pressure_pa: f64) -> f64 {
-    (pressure_pa - vapour_pressure(t_k, relative_humidity)) / (AIR_GAS_CONSTANT_J_KGK * t_k)
+/// Density of moist air [kg/m3], water included, at `t_k` [K], humidity ratio `w` [kg/kg dry] and pressure `p_pa` [Pa].
+///
+/// ASHRAE 2017, ch. 1, eq. 11 and 26.
+#[inline]
+pub fn moist_density(t_k: f64, w: f64, p_pa: f64) -> f64 {
+    p_pa * (1.0 + w) / (DRY_AIR_GAS_CONSTANT_J_KG_K * t_k * (1.0 + w / WATER_TO_AIR_MASS_RATIO))
 }
 
-/// Dew point [K] (frost point below 0 degC), by bisection on the saturation pressure.
-pub fn dew_point(t_k: f64, relative_humidity: f64) -> f64 {
-    let vapour = vapour_pressure(t_k, relative_humidity.clamp(1e-6, 1.0));
-    let (mut low, mut high) = (150.0, t_k);
+/// Dew point [K] (frost point below the triple point) of air at `t_k` [K] and relative humidity `rh` [0-1].
+///
+/// Bisection of [`saturation_pressure`] over its range; completely dry air gives the lower end, 173.15 K.
+pub fn dew_point(t_k: f64, rh: f64) -> f64 {
+    let pv = vapour_pressure(t_k, rh);
+    if pv.is_nan() {
+        return f64::NAN;
+    }
+    let (mut low, mut high) = (SATURATION_PRESSURE_RANGE.min, SATURATION_PRESSURE_RANGE.max);
     for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if saturation_pressure(middle) < vapour {
-            low = middle;
+        let mid = 0.5 * (low + high);
+        if saturation_pressure(mid) < pv {
+            low = mid;
         } else {
-            high = middle;
+            high = mid;
         }
     }
     0.5 * (low + high)
 }
 
-/// Specific heat of humid air per kg of mixture over that of dry air [-].
-pub fn specific_heat_ratio_to_dry(humidity_ratio: f64) -> f64 {
-    (1.0 + humidity_ratio * VAPOUR_SPECIFIC_HEAT / DRY_SPECIFIC_HEAT) / (1.0 + humidity_ratio)
+/// Specific heat of moist air per kg of moist air over that of dry air [-], humidity ratio `w` [kg/kg dry].
+///
+/// ASHRAE 2017, ch. 1, eq. 29-30: 1.006 for air and 1.86 kJ/kg/K for vapour.
+#[inline]
+pub fn specific_heat_ratio_to_dry(w: f64) -> f64 {
+    (1.0 + w * VAPOUR_TO_AIR_SPECIFIC_HEAT) / (1.0 + w)
+}
+
+/// Dew point in degrees Celsius, for the sky temperature.
+#[inline]
+pub(super) fn dew_point_c(t_k: f64, rh: f64) -> f64 {
+    dew_point(t_k, rh) - ZERO_CELSIUS_K
 }

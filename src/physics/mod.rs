@@ -1,7 +1,6 @@
-//! Properties, correlations and geometry of heat transfer: plain functions of plain numbers.
+//! Properties, correlations and closed forms: plain `f64` in, plain `f64` out, SI units, kelvin.
 //!
-//! Nothing here knows of cars. Each formula names its source and its range; ranges are
-//! [`range::Range`] constants, so that a run can count where it left them.
+//! Correlations don't clamp or warn: each has a `..._RANGE` constant and the caller counts use outside it.
 
 pub mod air;
 pub mod atmosphere;
@@ -11,7 +10,7 @@ pub mod exchanger;
 pub mod exhaust_gas;
 pub mod humid_air;
 pub mod pipe_flow;
-pub mod polynomial;
+mod polynomial;
 pub mod radiation;
 pub mod range;
 pub mod view_factors;

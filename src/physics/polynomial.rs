@@ -1,39 +1,56 @@
-//! Polynomials in kilokelvin, for properties against temperature.
+//! Horner evaluation of the property fits; the argument is always T / 1000 K.
 
 use crate::constants::REFERENCE_TEMPERATURE_K;
 
-/// Value of `sum c_i x^i` at `x = t_k / 1000`.
-#[inline]
-pub fn value(coefficients: &[f64], t_k: f64) -> f64 {
-    let x = t_k * 1e-3;
-    coefficients.iter().rev().fold(0.0, |sum, c| sum * x + c)
-}
-
-/// Integral of the polynomial from 298.15 K to `t_k`, over temperature in kelvin.
-#[inline]
-pub fn integral(coefficients: &[f64], t_k: f64) -> f64 {
-    antiderivative(coefficients, t_k) - antiderivative(coefficients, REFERENCE_TEMPERATURE_K)
-}
-
-#[inline]
-fn antiderivative(coefficients: &[f64], t_k: f64) -> f64 {
-    let x = t_k * 1e-3;
+/// Value of `sum c_i x^i`.
+#[inline(always)]
+pub(super) fn value<const N: usize>(c: &[f64; N], x: f64) -> f64 {
     let mut sum = 0.0;
-    for (i, c) in coefficients.iter().enumerate().rev() {
-        sum = sum * x + c / (i + 1) as f64;
+    for &a in c.iter().rev() {
+        sum = sum * x + a;
     }
-    sum * x * 1e3
+    sum
 }
 
-/// Temperature [K] at which the integral from 298.15 K is `target`, for a positive polynomial.
+/// Antiderivative of `sum c_i x^i` with zero at x = 0, over temperature in kelvin.
+#[inline(always)]
+pub(super) fn integral<const N: usize>(c: &[f64; N], x: f64) -> f64 {
+    let mut sum = 0.0;
+    for (i, &a) in c.iter().enumerate().rev() {
+        sum = sum * x + a / (i as f64 + 1.0);
+    }
+    sum * x * 1000.0
+}
+
+/// Temperature [K] whose enthalpy is `h` [J/kg], for a specific heat that is positive everywhere.
 ///
-/// Newton steps kept between 100 and 4000 K; ends after at most 40 of them.
-pub fn invert_integral(coefficients: &[f64], target: f64, guess_k: f64) -> f64 {
-    let mut t = guess_k.clamp(100.0, 4000.0);
-    for _ in 0..40 {
-        let step = (integral(coefficients, t) - target) / value(coefficients, t);
-        t = (t - step).clamp(100.0, 4000.0);
-        if step.abs() < 1e-9 * t {
+/// Newton's method inside a bracket, falling back to bisection, so it always ends.
+#[inline]
+pub(super) fn invert_enthalpy(
+    h: f64,
+    enthalpy: impl Fn(f64) -> f64,
+    specific_heat: impl Fn(f64) -> f64,
+) -> f64 {
+    const MIN_K: f64 = 1.0;
+    const MAX_K: f64 = 1.0e4;
+    const TOLERANCE_K: f64 = 1.0e-9;
+    let (mut low, mut high) = (MIN_K, MAX_K);
+    let mut t = (REFERENCE_TEMPERATURE_K + h / 1100.0).clamp(low, high);
+    for _ in 0..80 {
+        let miss = enthalpy(t) - h;
+        if miss > 0.0 {
+            high = t;
+        } else {
+            low = t;
+        }
+        let mut next = t - miss / specific_heat(t);
+        if next <= low || next >= high {
+            next = 0.5 * (low + high);
+        }
+        let step = (next - t).abs();
+        t = next;
+        // NaN in gives NaN out at once instead of running all passes.
+        if step <= TOLERANCE_K || step.is_nan() {
             break;
         }
     }

@@ -1,43 +1,44 @@
-//! Valid ranges of correlations, readable by machines.
+//! The range in which a correlation was published or fitted, in a form a program can read.
 
-/// Where a correlation holds.
+/// Valid range of one argument of a correlation, both ends included.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Range {
-    /// Correlation, for messages.
+    /// Name of the correlation.
     pub name: &'static str,
-    /// Quantity that is bounded, e.g. `Re`.
+    /// Argument the limits apply to, with unit.
     pub quantity: &'static str,
-    /// Smallest valid value.
+    /// Lower limit, in the unit of `quantity`.
     pub min: f64,
-    /// Largest valid value.
+    /// Upper limit, in the unit of `quantity`.
     pub max: f64,
-    /// Source of the range.
+    /// Where the limits come from.
     pub source: &'static str,
 }
 
-/// Where a value lies against a range.
+/// Result of [`Range::check`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum RangeCheck {
-    /// Inside.
+    /// Within the limits.
     Inside,
-    /// Below the smallest valid value (or not a number).
+    /// Under the lower limit, or not a number.
     Below {
-        /// The value.
+        /// Value that was checked.
         value: f64,
-        /// The limit.
+        /// Limit it is under.
         limit: f64,
     },
-    /// Above the largest valid value.
+    /// Over the upper limit.
     Above {
-        /// The value.
+        /// Value that was checked.
         value: f64,
-        /// The limit.
+        /// Limit it is over.
         limit: f64,
     },
 }
 
 impl Range {
-    /// Checks a value.
+    /// Compares `value` with the limits. NaN counts as below, so it can't pass for inside.
+    #[inline]
     pub fn check(&self, value: f64) -> RangeCheck {
         if value > self.max {
             RangeCheck::Above {
@@ -52,5 +53,33 @@ impl Range {
                 limit: self.min,
             }
         }
+    }
+
+    /// True when `value` is within the limits.
+    #[inline]
+    pub fn contains(&self, value: f64) -> bool {
+        self.check(value) == RangeCheck::Inside
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const R: Range = Range {
+        name: "x",
+        quantity: "re",
+        min: 1.0,
+        max: 2.0,
+        source: "none",
+    };
+
+    #[test]
+    fn limits_are_inside_and_nan_is_not() {
+        assert_eq!(R.check(1.0), RangeCheck::Inside);
+        assert_eq!(R.check(2.0), RangeCheck::Inside);
+        assert!(matches!(R.check(0.9), RangeCheck::Below { .. }));
+        assert!(matches!(R.check(2.1), RangeCheck::Above { .. }));
+        assert!(!R.contains(f64::NAN));
     }
 }

@@ -1,169 +1,360 @@
-//! View factors: published configurations, and the closing of an enclosure.
+//! View factors of simple shapes, and closing an enclosure whose view factors are only roughly known.
 
-use std::f64::consts::PI;
+use nalgebra::{DMatrix, DVector};
+use std::f64::consts::{PI, TAU};
+use thiserror::Error;
 
-use nalgebra::DMatrix;
-
-/// Two equal parallel rectangles `width_m` by `height_m`, `gap_m` apart.
+/// Equal, opposite, parallel rectangles `width` by `depth` at `distance` (same unit).
 ///
-/// Howell's catalogue C-11; Incropera 6th ed., table 13.2.
-pub fn parallel_rectangles(width_m: f64, height_m: f64, gap_m: f64) -> f64 {
-    let (x, y) = (width_m / gap_m, height_m / gap_m);
-    let (x1, y1) = (1.0 + x * x, 1.0 + y * y);
-    let sum = 0.5 * (x1 * y1 / (1.0 + x * x + y * y)).ln()
-        + x * y1.sqrt() * (x / y1.sqrt()).atan()
-        + y * x1.sqrt() * (y / x1.sqrt()).atan()
-        - x * x.atan()
-        - y * y.atan();
-    2.0 * sum / (PI * x * y)
+/// Source: Incropera & DeWitt, table 13.2 (from memory); Howell's catalogue, C-11.
+pub fn parallel_rectangles(width: f64, depth: f64, distance: f64) -> f64 {
+    let (x, y) = (width / distance, depth / distance);
+    let (x2, y2) = (1.0 + x * x, 1.0 + y * y);
+    let (rx, ry) = (x2.sqrt(), y2.sqrt());
+    2.0 / (PI * x * y)
+        * ((x2 * y2 / (x2 + y2 - 1.0)).sqrt().ln()
+            + x * ry * (x / ry).atan()
+            + y * rx * (y / rx).atan()
+            - x * x.atan()
+            - y * y.atan())
 }
 
-/// From a rectangle `edge_m` by `own_m` to one `edge_m` by `other_m` at right angles, sharing the
-/// edge.
+/// Rectangle of `depth_1` to a perpendicular one of `depth_2` that shares an edge of length `edge` (same unit).
 ///
-/// Howell's catalogue C-14; Incropera 6th ed., table 13.2.
-pub fn perpendicular_rectangles(edge_m: f64, own_m: f64, other_m: f64) -> f64 {
-    let (w, h) = (own_m / edge_m, other_m / edge_m);
+/// Source: Incropera & DeWitt, table 13.2 (from memory); Howell's catalogue, C-14.
+pub fn perpendicular_rectangles(edge: f64, depth_1: f64, depth_2: f64) -> f64 {
+    let (w, h) = (depth_1 / edge, depth_2 / edge);
     let (w2, h2) = (w * w, h * h);
-    let hypotenuse = (h2 + w2).sqrt();
-    let a = (1.0 + w2) * (1.0 + h2) / (1.0 + w2 + h2);
-    let b = w2 * (1.0 + w2 + h2) / ((1.0 + w2) * (w2 + h2));
-    let c = h2 * (1.0 + h2 + w2) / ((1.0 + h2) * (h2 + w2));
-    let sum = w * (1.0 / w).atan() + h * (1.0 / h).atan() - hypotenuse * (1.0 / hypotenuse).atan()
-        + 0.25 * (a.ln() + w2 * b.ln() + h2 * c.ln());
-    sum / (PI * w)
+    let diagonal = (h2 + w2).sqrt();
+    let all = 1.0 + w2 + h2;
+    let log = ((1.0 + w2) * (1.0 + h2) / all).ln()
+        + w2 * (w2 * all / ((1.0 + w2) * (w2 + h2))).ln()
+        + h2 * (h2 * all / ((1.0 + h2) * (h2 + w2))).ln();
+    (w * (1.0 / w).atan() + h * (1.0 / h).atan() - diagonal * (1.0 / diagonal).atan() + 0.25 * log)
+        / (PI * w)
 }
 
-/// From a disc of radius `own_m` to a coaxial parallel one of radius `other_m`, `gap_m` apart.
+/// Disc of `radius_1` to a coaxial parallel disc of `radius_2` at `distance` (same unit).
 ///
-/// Howell's catalogue C-41; Incropera 6th ed., table 13.2.
-pub fn coaxial_discs(own_m: f64, other_m: f64, gap_m: f64) -> f64 {
-    let (ri, rj) = (own_m / gap_m, other_m / gap_m);
-    let s = 1.0 + (1.0 + rj * rj) / (ri * ri);
-    let ratio = rj / ri;
-    0.5 * (s - (s * s - 4.0 * ratio * ratio).sqrt())
+/// Source: Incropera & DeWitt, table 13.2 (from memory); Howell's catalogue, C-41.
+pub fn coaxial_discs(radius_1: f64, radius_2: f64, distance: f64) -> f64 {
+    let (r1, r2) = (radius_1 / distance, radius_2 / distance);
+    let s = 1.0 + (1.0 + r2 * r2) / (r1 * r1);
+    let q = radius_2 / radius_1;
+    // The smaller root of F^2 - s F + q^2, written so that small discs don't cancel.
+    2.0 * q * q / (s + (s * s - 4.0 * q * q).sqrt())
 }
 
-/// From a long cylinder of radius `radius_m` to a parallel strip that reaches from `from_m` to
-/// `to_m` beside the foot of its axis, `distance_m` below the axis.
+/// Long concentric cylinders, inner radius `inner`, outer radius `outer` (same unit).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ConcentricCylinders {
+    /// Inner surface to outer surface.
+    pub inner_to_outer: f64,
+    /// Outer surface to inner surface.
+    pub outer_to_inner: f64,
+    /// Outer surface to itself.
+    pub outer_to_outer: f64,
+}
+
+/// View factors of long concentric cylinders. Source: reciprocity and closure; Incropera & DeWitt, section 13.1.
+pub fn concentric_cylinders(inner: f64, outer: f64) -> ConcentricCylinders {
+    let outer_to_inner = inner / outer;
+    ConcentricCylinders {
+        inner_to_outer: 1.0,
+        outer_to_inner,
+        outer_to_outer: 1.0 - outer_to_inner,
+    }
+}
+
+/// Long cylinder to a parallel strip that reaches from `from` to `to` sideways of its axis, `distance` from the axis (same unit).
 ///
-/// `[atan(to/d) - atan(from/d)] / (2 pi)` (Incropera 6th ed., table 13.1).
-pub fn cylinder_to_strip(distance_m: f64, from_m: f64, to_m: f64) -> f64 {
-    ((to_m / distance_m).atan() - (from_m / distance_m).atan()) / (2.0 * PI)
+/// The cylinder lies wholly on one side of the strip's plane. Source: Incropera & DeWitt, table 13.1 (from memory), turned round by reciprocity.
+pub fn cylinder_to_strip(from: f64, to: f64, distance: f64) -> f64 {
+    ((to / distance).atan() - (from / distance).atan()) / TAU
 }
 
-/// Between two long parallel cylinders of equal radius, axes `axes_m` apart.
-///
-/// `[sqrt(X^2 - 1) + asin(1/X) - X] / pi`, `X = axes / (2 r)` (Hottel's crossed strings; Howell's
-/// catalogue C-63).
-pub fn parallel_cylinders(radius_m: f64, axes_m: f64) -> f64 {
-    let x = axes_m / (2.0 * radius_m);
-    ((x * x - 1.0).max(0.0).sqrt() + (1.0 / x).asin() - x) / PI
+/// A view factor known from elsewhere, kept as it is by [`close`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FixedViewFactor {
+    /// Surface that looks.
+    pub from: usize,
+    /// Surface that is seen; may equal `from` for a hollow surface.
+    pub to: usize,
+    /// View factor [-].
+    pub view_factor: f64,
 }
 
-/// Why view factors can't be closed.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+/// Why [`close`] failed. Surfaces count from zero.
+#[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
-pub enum ViewFactorError {
-    /// Given shares of a surface exceed 1.
+pub enum CloseError {
+    /// Sizes disagree or an index doesn't exist.
     #[error(
-        "surface {surface}: given view factors sum to {sum}, above 1 (counting what other surfaces see of it)"
+        "view factors: {areas} areas do not fit a {rows} x {columns} weight matrix or a fixed pair names a surface that is not there"
     )]
-    TooMuchGiven {
-        /// Index.
-        surface: usize,
-        /// Sum of the given shares.
-        sum: f64,
+    Sizes {
+        /// Number of areas.
+        areas: usize,
+        /// Rows of the weights.
+        rows: usize,
+        /// Columns of the weights.
+        columns: usize,
     },
-    /// A surface is larger than all that it can see.
-    #[error(
-        "surface {surface} of {area_m2} m2 sees too little area to close its view factors: row sum {sum}"
-    )]
-    CannotClose {
-        /// Index.
+    /// An area that is not a positive number.
+    #[error("view factors, surface {surface}: area {value} m2 is not a positive number")]
+    Area {
+        /// Surface.
         surface: usize,
-        /// Area [m2].
+        /// Value given.
+        value: f64,
+    },
+    /// A weight that is negative, not finite, or differs between the two directions.
+    #[error(
+        "view factors, surfaces {surface} and {other}: visibility weight {value} must be a number from 0 up, equal both ways"
+    )]
+    Weight {
+        /// Surface.
+        surface: usize,
+        /// Other surface.
+        other: usize,
+        /// Value given.
+        value: f64,
+    },
+    /// A fixed view factor outside 0-1, or a pair fixed twice.
+    #[error(
+        "view factors, surfaces {surface} and {other}: fixed view factor {value} is not between 0 and 1, or the pair is fixed twice"
+    )]
+    Fixed {
+        /// Surface.
+        surface: usize,
+        /// Other surface.
+        other: usize,
+        /// Value given.
+        value: f64,
+    },
+    /// Fixed pairs ask for more than the surface has.
+    #[error(
+        "view factors, surface {surface}: fixed pairs take {fixed_m2} m2, more than its area {area_m2} m2"
+    )]
+    FixedTooLarge {
+        /// Surface.
+        surface: usize,
+        /// Sum of A_i F_ij over its fixed pairs.
+        fixed_m2: f64,
+        /// Its area.
         area_m2: f64,
-        /// Row sum reached.
-        sum: f64,
+    },
+    /// A surface bigger than everything it can see.
+    #[error(
+        "view factors, surface {surface}: it has {area_m2} m2 to place but sees only {seen_m2} m2 of other surfaces"
+    )]
+    SeesTooLittle {
+        /// Surface.
+        surface: usize,
+        /// Area left after its fixed pairs.
+        area_m2: f64,
+        /// Area left of all surfaces it has a weight with.
+        seen_m2: f64,
+    },
+    /// No scaling closes the set; groups of surfaces don't match.
+    #[error(
+        "view factors, surface {surface}: cannot be closed, {residual} of its area is left over"
+    )]
+    NotConverged {
+        /// Surface with the largest mismatch.
+        surface: usize,
+        /// Mismatch over area [-].
+        residual: f64,
     },
 }
 
-/// Rounds of scaling before giving up.
-const MOST_ROUNDS: usize = 20_000;
-/// Largest departure of a row sum from 1.
-const CLOSED: f64 = 1e-10;
+/// Row sums agree with 1 to this [-].
+const CLOSURE: f64 = 1e-10;
 
-/// Makes a reciprocal and closed set of view factors from visibility weights.
+/// Makes reciprocal, closed view factors F from rough knowledge.
 ///
-/// `weights`: symmetric, not negative; how well two surfaces see each other. `given`: pairs
-/// `(i, j, F_ij)` that are kept exactly (with their reciprocal twin). The rest is
-/// `S_ij = d_i w_ij A_i A_j d_j` with scales `d` such that the rows of `S` sum to what each area
-/// has left (symmetric matrix balancing, Sinkhorn and Knopp 1967).
+/// `weights` w_ij (symmetric, not negative) say how well two surfaces see each other per area of each. The result has
+/// `A_i F_ij = d_i w_ij A_i A_j d_j` with d > 0 such that every row of F sums to 1 within 1e-10 (symmetric matrix balancing, Sinkhorn &
+/// Knopp 1967). Pairs in `fixed` are kept exactly and take no part. No surface sees itself unless that is fixed.
 ///
 /// # Errors
-/// When given shares exceed 1 or a surface can't be closed.
+/// When an input is unusable or no such set exists; the surface that can't be closed is named.
 pub fn close(
     areas_m2: &[f64],
     weights: &DMatrix<f64>,
-    given: &[(usize, usize, f64)],
-) -> Result<DMatrix<f64>, ViewFactorError> {
+    fixed: &[FixedViewFactor],
+) -> Result<DMatrix<f64>, CloseError> {
     let n = areas_m2.len();
-    let mut kept = DMatrix::zeros(n, n);
-    let mut open = DMatrix::from_fn(n, n, |i, j| {
-        if i == j {
-            0.0
-        } else {
-            weights[(i, j)] * areas_m2[i] * areas_m2[j]
-        }
-    });
-    for &(i, j, share) in given {
-        kept[(i, j)] = areas_m2[i] * share;
-        kept[(j, i)] = areas_m2[i] * share;
-        open[(i, j)] = 0.0;
-        open[(j, i)] = 0.0;
+    let sizes = CloseError::Sizes {
+        areas: n,
+        rows: weights.nrows(),
+        columns: weights.ncols(),
+    };
+    if weights.nrows() != n
+        || weights.ncols() != n
+        || fixed.iter().any(|p| p.from >= n || p.to >= n)
+    {
+        return Err(sizes);
     }
-    let left: Vec<f64> = (0..n).map(|i| areas_m2[i] - kept.row(i).sum()).collect();
+    for (surface, &value) in areas_m2.iter().enumerate() {
+        if !(value.is_finite() && value > 0.0) {
+            return Err(CloseError::Area { surface, value });
+        }
+    }
+    let (kept, is_fixed) = place_fixed(areas_m2, fixed)?;
+    let mut rest = DVector::from_fn(n, |i, _| areas_m2[i] - kept.row(i).sum());
+    for surface in 0..n {
+        if rest[surface] < -CLOSURE * areas_m2[surface] {
+            return Err(CloseError::FixedTooLarge {
+                surface,
+                fixed_m2: kept.row(surface).sum(),
+                area_m2: areas_m2[surface],
+            });
+        }
+        if rest[surface] <= CLOSURE * areas_m2[surface] {
+            rest[surface] = 0.0;
+        }
+    }
+    let mut kernel = DMatrix::zeros(n, n);
     for i in 0..n {
-        if left[i] < -1e-9 * areas_m2[i] {
-            return Err(ViewFactorError::TooMuchGiven {
-                surface: i,
-                sum: 1.0 - left[i] / areas_m2[i],
+        for j in 0..n {
+            let value = weights[(i, j)];
+            let back = weights[(j, i)];
+            let equal = (value - back).abs() <= 1e-12 * value.abs();
+            if !(value.is_finite() && value >= 0.0 && equal) {
+                return Err(CloseError::Weight {
+                    surface: i,
+                    other: j,
+                    value,
+                });
+            }
+            if i != j && !is_fixed[(i, j)] && rest[i] > 0.0 && rest[j] > 0.0 {
+                kernel[(i, j)] = 0.5 * (value + back) * areas_m2[i] * areas_m2[j];
+            }
+        }
+    }
+    for surface in 0..n {
+        let seen_m2: f64 = (0..n)
+            .filter(|&j| kernel[(surface, j)] > 0.0)
+            .map(|j| rest[j])
+            .sum();
+        if rest[surface] > seen_m2 * (1.0 + CLOSURE) {
+            return Err(CloseError::SeesTooLittle {
+                surface,
+                area_m2: rest[surface],
+                seen_m2,
             });
         }
     }
-    let mut scale = vec![1.0_f64; n];
-    let row = |scale: &[f64], i: usize| -> f64 {
-        (0..n).map(|j| open[(i, j)] * scale[j]).sum::<f64>() * scale[i]
+    let scaled = balance(&kernel, &rest, areas_m2)?;
+    Ok(DMatrix::from_fn(n, n, |i, j| {
+        (kept[(i, j)] + scaled[(i, j)]) / areas_m2[i]
+    }))
+}
+
+fn place_fixed(
+    areas: &[f64],
+    fixed: &[FixedViewFactor],
+) -> Result<(DMatrix<f64>, DMatrix<bool>), CloseError> {
+    let n = areas.len();
+    let mut kept = DMatrix::zeros(n, n);
+    let mut is_fixed = DMatrix::from_element(n, n, false);
+    for p in fixed {
+        let (i, j, value) = (p.from, p.to, p.view_factor);
+        if !(0.0..=1.0).contains(&value) || is_fixed[(i, j)] {
+            return Err(CloseError::Fixed {
+                surface: i,
+                other: j,
+                value,
+            });
+        }
+        kept[(i, j)] = areas[i] * value;
+        kept[(j, i)] = kept[(i, j)];
+        is_fixed[(i, j)] = true;
+        is_fixed[(j, i)] = true;
+    }
+    Ok((kept, is_fixed))
+}
+
+/// Scales symmetric `kernel` to row sums `rest`: damped Sinkhorn passes first, then Newton's method on
+/// `min sum_ij K_ij exp(u_i + u_j) / 2 - sum_i rest_i u_i`, a convex problem with the same solution.
+fn balance(
+    kernel: &DMatrix<f64>,
+    rest: &DVector<f64>,
+    areas: &[f64],
+) -> Result<DMatrix<f64>, CloseError> {
+    let n = rest.len();
+    let scaled = |u: &DVector<f64>| {
+        DMatrix::from_fn(n, n, |i, j| {
+            let k = kernel[(i, j)];
+            if k > 0.0 {
+                k * (u[i] + u[j]).exp()
+            } else {
+                0.0
+            }
+        })
     };
-    for _ in 0..MOST_ROUNDS {
-        let mut worst = 0.0_f64;
+    let worst = |s: &DMatrix<f64>| {
+        let mut found = (0, 0.0);
         for i in 0..n {
-            let sum = row(&scale, i);
-            if left[i] <= 0.0 {
-                scale[i] = 0.0;
-            } else if sum > 0.0 {
-                worst = worst.max((sum / left[i] - 1.0).abs() * left[i] / areas_m2[i]);
-                scale[i] *= (left[i] / sum).sqrt();
+            let miss = (s.row(i).sum() - rest[i]).abs() / areas[i];
+            // NaN must not pass for a small mismatch.
+            if miss.is_nan() || miss > found.1 {
+                found = (i, miss);
             }
         }
-        if worst < CLOSED {
+        found
+    };
+    let mut u = DVector::from_fn(n, |i, _| {
+        -0.5 * kernel.row(i).sum().max(f64::MIN_POSITIVE).ln()
+    });
+    for _ in 0..50 {
+        let s = scaled(&u);
+        for i in 0..n {
+            if rest[i] > 0.0 {
+                u[i] += 0.5 * (rest[i] / s.row(i).sum()).ln();
+            }
+        }
+    }
+    let cost = |s: &DMatrix<f64>, u: &DVector<f64>| 0.5 * s.sum() - rest.dot(u);
+    let mut s = scaled(&u);
+    for _ in 0..200 {
+        if worst(&s).1 <= CLOSURE * 1e-2 {
+            break;
+        }
+        let sums = DVector::from_fn(n, |i, _| s.row(i).sum());
+        let mut hessian = s.clone();
+        for i in 0..n {
+            // The small ridge keeps two-sided (bipartite) sets solvable.
+            hessian[(i, i)] += sums[i] * (1.0 + 1e-12) + f64::MIN_POSITIVE;
+        }
+        let gradient = &sums - rest;
+        let Some(step) = hessian.lu().solve(&gradient) else {
+            break;
+        };
+        let mut factor = (1.0 / step.amax().max(1.0)).min(1.0);
+        let before = cost(&s, &u);
+        let slope = gradient.dot(&step);
+        let mut moved = false;
+        for _ in 0..40 {
+            let trial = &u - &step * factor;
+            let trial_s = scaled(&trial);
+            if cost(&trial_s, &trial) <= before - 1e-4 * factor * slope + 1e-14 * before.abs() {
+                u = trial;
+                s = trial_s;
+                moved = true;
+                break;
+            }
+            factor *= 0.5;
+        }
+        if !moved {
             break;
         }
     }
-    let mut factors = DMatrix::zeros(n, n);
-    for i in 0..n {
-        for j in 0..n {
-            factors[(i, j)] = (kept[(i, j)] + scale[i] * open[(i, j)] * scale[j]) / areas_m2[i];
-        }
-        let sum: f64 = factors.row(i).sum();
-        if (sum - 1.0).abs() > 1e3 * CLOSED {
-            return Err(ViewFactorError::CannotClose {
-                surface: i,
-                area_m2: areas_m2[i],
-                sum,
-            });
-        }
+    let (surface, residual) = worst(&s);
+    if residual <= CLOSURE {
+        Ok(s)
+    } else {
+        Err(CloseError::NotConverged { surface, residual })
     }
-    Ok(factors)
 }

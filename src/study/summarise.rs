@@ -354,8 +354,9 @@ fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), 
                 watch.drop_peak_pa / 1e3,
             )?;
         }
-        let growth =
-            part.metal.expansion_per_k * (watch.metal_watch.peak_k - GROWTH_FROM_K) * part.length_m;
+        let growth = part.metal.expansion_per_k.value
+            * (watch.metal_watch.peak_k - GROWTH_FROM_K)
+            * part.length_m;
         f.add(
             "growth_peak_mm",
             "lengthening from 20 degC, peak",
@@ -415,7 +416,7 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
             &part.name,
             "metal, scaling in air",
             &watch.metal_watch,
-            &part.metal.max_service_source,
+            &part.metal.max_service_k.source,
         );
         if let (Some(layer), Some(layer_watch)) = (&part.layer, &watch.layer_watch) {
             add(

@@ -21,7 +21,10 @@ impl Row {
 }
 
 fn speed_trace(start_s: f64, trace: &[(f64, f64)]) -> Vec<Point> {
-    trace.iter().map(|&(t, kmh)| Point::road(start_s + t, kmh / 3.6)).collect()
+    trace
+        .iter()
+        .map(|&(t, kmh)| Point::road(start_s + t, kmh / 3.6))
+        .collect()
 }
 
 /// Stop and go with a mean speed of about 14 km/h: 40 s hops to 40 km/h, then 20 s standing.
@@ -29,7 +32,12 @@ fn town(seconds: f64) -> Vec<(f64, f64)> {
     let mut trace = vec![(0.0, 0.0)];
     let mut t = 0.0;
     while t + 60.0 <= seconds {
-        trace.extend([(t + 12.0, 38.0), (t + 24.0, 38.0), (t + 36.0, 0.0), (t + 60.0, 0.0)]);
+        trace.extend([
+            (t + 12.0, 38.0),
+            (t + 24.0, 38.0),
+            (t + 36.0, 0.0),
+            (t + 60.0, 0.0),
+        ]);
         t += 60.0;
     }
     trace
@@ -42,14 +50,21 @@ struct Drive {
 
 impl Drive {
     fn new() -> Self {
-        Self { phases: Vec::new(), end_s: 0.0 }
+        Self {
+            phases: Vec::new(),
+            end_s: 0.0,
+        }
     }
 
     fn then(mut self, name: &str, kind: PhaseKind, trace: &[(f64, f64)]) -> Self {
-        let engine =
-            if kind == PhaseKind::KeyOff { EngineState::Off } else { EngineState::Running };
+        let engine = if kind == PhaseKind::KeyOff {
+            EngineState::Off
+        } else {
+            EngineState::Running
+        };
         let points = speed_trace(self.end_s, trace);
-        self.phases.push(Phase::new(name, kind, engine, false, points).expect("a good trace"));
+        self.phases
+            .push(Phase::new(name, kind, engine, false, points).expect("a good trace"));
         self.end_s += trace.last().expect("points").0;
         self
     }
@@ -105,7 +120,9 @@ fn half_time(series: &Series, rise: &[f64], from_s: f64, to_s: f64) -> f64 {
 
 fn series(build: &str, cycle: &Cycle) -> Series {
     let sheet = builtin(build).expect("built in");
-    run(&sheet, cycle, &RunOptions::default(), &mut |_| {}).expect("a good run").series
+    run(&sheet, cycle, &RunOptions::default(), &mut |_| {})
+        .expect("a good run")
+        .series
 }
 
 /// Runs the states and compares with the bands of logged cars of its kind.
@@ -118,7 +135,11 @@ pub fn rows(build: &str, cooled: bool) -> Vec<Row> {
         .then("motorway", PhaseKind::Drive, &motorway)
         .then("town", PhaseKind::Drive, &town(1200.0))
         .then("idle", PhaseKind::Stand, &[(0.0, 0.0), (600.0, 0.0)])
-        .then("pull away", PhaseKind::Drive, &[(0.0, 0.0), (15.0, 60.0), (590.0, 60.0), (600.0, 0.0)])
+        .then(
+            "pull away",
+            PhaseKind::Drive,
+            &[(0.0, 0.0), (15.0, 60.0), (590.0, 60.0), (600.0, 0.0)],
+        )
         .then("town", PhaseKind::Drive, &town(600.0))
         .then("parked", PhaseKind::KeyOff, &[(0.0, 0.0), (1800.0, 0.0)])
         .then("restart", PhaseKind::Restart, &town(1500.0))
@@ -182,7 +203,11 @@ pub fn rows(build: &str, cooled: bool) -> Vec<Row> {
             },
         ]);
         let cold = Drive::new()
-            .then("idle from cold", PhaseKind::Stand, &[(0.0, 0.0), (920.0, 0.0)])
+            .then(
+                "idle from cold",
+                PhaseKind::Stand,
+                &[(0.0, 0.0), (920.0, 0.0)],
+            )
             .cycle(Start::Cold);
         let s = series(build, &cold);
         let rise = over_ambient(&s);

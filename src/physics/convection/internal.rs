@@ -1,105 +1,106 @@
-//! Flow inside pipes.
+//! Flow inside pipes. Reynolds number on the bore, bulk properties.
 
+use crate::physics::pipe_flow::{LAMINAR_END, TURBULENT_START};
 use crate::physics::range::Range;
 
-/// Where [`nusselt_gnielinski`] holds, as Re.
-pub const GNIELINSKI_RANGE: Range = Range {
-    name: "Gnielinski pipe flow",
-    quantity: "Re",
-    min: 3000.0,
-    max: 5e6,
-    source: "Gnielinski 1976",
-};
-/// Where [`nusselt_pulsating_exhaust`] holds, as Re: the span of the data behind the fit
-/// (from memory).
-pub const PULSATING_EXHAUST_RANGE: Range = Range {
-    name: "pulsating exhaust pipe fit",
-    quantity: "Re",
-    min: 1e3,
-    max: 1e5,
-    source: "Depcik and Assanis 2002",
-};
-
-/// Laminar, fully developed, constant wall temperature (Incropera 6th ed., eq. 8.55).
+/// Fully developed laminar flow, constant wall temperature [-]. Source: Incropera & DeWitt, eq. 8.55 (from memory).
 pub const NUSSELT_LAMINAR_WALL_TEMPERATURE: f64 = 3.66;
 
-/// Re at which the blend of [`nusselt_pipe`] leaves the laminar value.
-const TRANSITION: f64 = 2300.0;
+/// Range of [`nusselt_gnielinski`].
+pub const GNIELINSKI_RANGE: Range = Range {
+    name: "Gnielinski pipe flow",
+    quantity: "Reynolds number [-]",
+    min: 3e3,
+    max: 5e6,
+    source: "Gnielinski 1976; Incropera & DeWitt, eq. 8.62 (from memory)",
+};
 
-/// Darcy friction factor of a smooth pipe, laminar and turbulent (Petukhov 1970;
-/// Incropera 6th ed., eq. 8.21).
-#[inline]
-pub fn friction_smooth(re: f64) -> f64 {
-    if re < TRANSITION {
-        return 64.0 / re.max(1.0);
-    }
-    (0.790 * re.ln() - 1.64).powi(-2)
-}
+/// Range of [`nusselt_dittus_boelter_cooling`].
+pub const DITTUS_BOELTER_RANGE: Range = Range {
+    name: "Dittus-Boelter pipe flow",
+    quantity: "Reynolds number [-]",
+    min: 1e4,
+    max: 1.2e5,
+    source: "Winterton 1998 on Dittus & Boelter 1930 (from memory)",
+};
 
-/// Nusselt number of turbulent pipe flow.
-///
-/// `(f/8)(Re - 1000) Pr / [1 + 12.7 (f/8)^(1/2) (Pr^(2/3) - 1)]`
-///
-/// # Source
-/// Gnielinski 1976, Int. Chem. Eng. 16, 359; Incropera 6th ed., eq. 8.62.
-///
-/// # Arguments
-/// `re`: Reynolds number on the bore, bulk properties; `pr`: Prandtl number; `friction`: Darcy.
-///
-/// # Valid for
-/// [`GNIELINSKI_RANGE`], Pr 0.5 to 2000.
-///
-/// # Example
-/// ```
-/// let nu = baysoak::physics::convection::internal::nusselt_gnielinski(1e4, 0.72, 0.0309);
-/// assert!((nu - 29.6285).abs() < 1e-4); // ht 1.2.0
-/// ```
+/// Range of [`nusselt_pulsating_exhaust`]; the engine data behind the fit, roughly.
+pub const PULSATING_EXHAUST_RANGE: Range = Range {
+    name: "pulsating exhaust flow",
+    quantity: "Reynolds number [-]",
+    min: 2e3,
+    max: 1e5,
+    source: "Depcik & Assanis 2002; limits estimated",
+};
+
+/// Range of [`nusselt_hausen`].
+pub const HAUSEN_RANGE: Range = Range {
+    name: "Hausen developing laminar flow",
+    quantity: "Reynolds number [-]",
+    min: 0.0,
+    max: 2300.0,
+    source: "Hausen 1943; Incropera & DeWitt, eq. 8.57 (from memory)",
+};
+
+/// Turbulent pipe flow with Darcy `friction` [-]. Source: Gnielinski 1976, eq. 21; Incropera & DeWitt, eq. 8.62.
 #[inline]
 pub fn nusselt_gnielinski(re: f64, pr: f64, friction: f64) -> f64 {
     let f8 = friction / 8.0;
-    f8 * (re - 1000.0) * pr / (1.0 + 12.7 * f8.sqrt() * (pr.powf(2.0 / 3.0) - 1.0))
+    let pr_third = pr.cbrt();
+    f8 * (re - 1000.0) * pr / (1.0 + 12.7 * f8.sqrt() * (pr_third * pr_third - 1.0))
 }
 
-/// Nusselt number of a smooth pipe at any Re: 3.66, rising through transition to Gnielinski.
-///
-/// Sixth-power sum of the laminar value and Gnielinski's (Churchill's blending form), continuous
-/// and rising everywhere.
+/// Turbulent pipe flow being cooled: 0.023 Re^0.8 Pr^0.3. Source: Incropera & DeWitt, eq. 8.60.
 #[inline]
-pub fn nusselt_pipe(re: f64, pr: f64) -> f64 {
-    let laminar = NUSSELT_LAMINAR_WALL_TEMPERATURE;
-    if re <= 1000.0 {
-        return laminar;
-    }
-    let turbulent = nusselt_gnielinski(re, pr, (0.790 * re.ln() - 1.64).powi(-2));
-    let ratio = turbulent / laminar;
-    let cube = ratio * ratio * ratio;
-    laminar * (1.0 + cube * cube).sqrt().cbrt()
+pub fn nusselt_dittus_boelter_cooling(re: f64, pr: f64) -> f64 {
+    0.023 * re.powf(0.8) * pr.powf(0.3)
 }
 
-/// Nusselt number of a pulsating exhaust pipe near the engine: `0.07 Re^0.75`.
-///
-/// # Source
-/// Depcik and Assanis 2002, SAE 2002-01-0372: fit over published intake and exhaust data;
-/// correlation coefficient 0.80 on the exhaust side, published fits differ by 1.6.
-///
-/// # Arguments
-/// `re`: Reynolds number on the bore with the mean flow.
-///
-/// # Valid for
-/// [`PULSATING_EXHAUST_RANGE`].
+/// Exhaust of a running engine, pulsation, bends and entry included: 0.07 Re^0.75. Source: Depcik & Assanis 2002 (SAE 2002-01-0372).
 #[inline]
 pub fn nusselt_pulsating_exhaust(re: f64) -> f64 {
-    let root = re.max(0.0).sqrt();
+    let root = re.sqrt();
     0.07 * root * root.sqrt()
 }
 
-/// Nusselt number of developing laminar flow, constant wall temperature.
+/// Fully developed laminar flow, constant wall temperature [-].
+#[inline]
+pub fn nusselt_laminar_wall_temperature() -> f64 {
+    NUSSELT_LAMINAR_WALL_TEMPERATURE
+}
+
+/// Laminar flow with developing temperature, average over the length; `diameter_over_length` [-].
 ///
-/// `3.66 + 0.0668 Gz / (1 + 0.04 Gz^(2/3))`, `Gz = Re Pr D/L`
+/// Source: Hausen 1943; Incropera & DeWitt, eq. 8.57.
+#[inline]
+pub fn nusselt_hausen(re: f64, pr: f64, diameter_over_length: f64) -> f64 {
+    let graetz = diameter_over_length * re * pr;
+    let third = graetz.cbrt();
+    NUSSELT_LAMINAR_WALL_TEMPERATURE + 0.0668 * graetz / (1.0 + 0.04 * third * third)
+}
+
+/// Duct flow at any Reynolds number with Darcy `friction` [-] at that Reynolds number.
 ///
-/// # Source
-/// Hausen 1943; Incropera 6th ed., eq. 8.56.
-pub fn nusselt_hausen(re: f64, pr: f64, length_m: f64, bore_m: f64) -> f64 {
-    let graetz = re * pr * bore_m / length_m;
-    NUSSELT_LAMINAR_WALL_TEMPERATURE + 0.0668 * graetz / (1.0 + 0.04 * graetz.powf(2.0 / 3.0))
+/// Up to 2300: 3.66. From 4000: [`nusselt_gnielinski`]. Between: a straight line in Re from 3.66 to Gnielinski's value at Re 4000
+/// (Gnielinski 2013), so it is continuous wherever `friction` is.
+#[inline]
+pub fn nusselt_pipe(re: f64, pr: f64, friction: f64) -> f64 {
+    if re <= LAMINAR_END {
+        NUSSELT_LAMINAR_WALL_TEMPERATURE
+    } else if re < TURBULENT_START {
+        let share = (re - LAMINAR_END) / (TURBULENT_START - LAMINAR_END);
+        (1.0 - share) * NUSSELT_LAMINAR_WALL_TEMPERATURE
+            + share * nusselt_gnielinski(TURBULENT_START, pr, friction)
+    } else {
+        nusselt_gnielinski(re, pr, friction)
+    }
+}
+
+/// Factor by which a short turbulent pipe exceeds a long one, average over its length: 1 + (D/L)^2/3.
+///
+/// Source: Hausen 1943, VDI Heat Atlas G1 (from memory). Not for a correlation fitted on short pipes.
+#[inline]
+pub fn entry_factor(diameter_over_length: f64) -> f64 {
+    let third = diameter_over_length.cbrt();
+    1.0 + third * third
 }

@@ -1,40 +1,57 @@
-//! Flow along a flat plate.
+//! Forced flow along a flat plate: averages over its length, film properties.
 
 use crate::physics::range::Range;
 
-/// Where [`nusselt_plate`] holds, as Re.
-pub const PLATE_FLOW_RANGE: Range = Range {
-    name: "flat plate flow",
-    quantity: "Re",
+/// Reynolds number of transition [-] (Incropera & DeWitt, section 7.2, from memory).
+pub const TRANSITION: f64 = 5e5;
+
+/// Range of [`nusselt_laminar`].
+pub const PLATE_LAMINAR_RANGE: Range = Range {
+    name: "flat plate, laminar",
+    quantity: "Reynolds number on length [-]",
     min: 0.0,
-    max: 1e7,
-    source: "VDI Heat Atlas G4, from memory",
+    max: TRANSITION,
+    source: "Incropera & DeWitt, eq. 7.30 (from memory)",
 };
 
-/// Mean Nusselt number of a laminar plate: `0.664 Re^(1/2) Pr^(1/3)` (Pohlhausen 1921; Incropera
-/// 6th ed., eq. 7.30).
+/// Range of [`nusselt_mixed`].
+pub const PLATE_MIXED_RANGE: Range = Range {
+    name: "flat plate, laminar then turbulent",
+    quantity: "Reynolds number on length [-]",
+    min: TRANSITION,
+    max: 1e8,
+    source: "Incropera & DeWitt, eq. 7.38 (from memory)",
+};
+
+/// Range of [`nusselt_turbulent`].
+pub const PLATE_TURBULENT_RANGE: Range = Range {
+    name: "flat plate, tripped turbulent",
+    quantity: "Reynolds number on length [-]",
+    min: TRANSITION,
+    max: 1e8,
+    source: "Incropera & DeWitt, eq. 7.38 with A = 0 (from memory)",
+};
+
+/// Average Nusselt number of a laminar plate: 0.664 Re^1/2 Pr^1/3. Source: Pohlhausen 1921; Incropera & DeWitt, eq. 7.30.
 #[inline]
 pub fn nusselt_laminar(re: f64, pr: f64) -> f64 {
     0.664 * re.sqrt() * pr.cbrt()
 }
 
-/// Mean Nusselt number of a turbulent plate:
-/// `0.037 Re^0.8 Pr / [1 + 2.443 Re^-0.1 (Pr^(2/3) - 1)]` (Petukhov and Popov 1963 form in
-/// Schlichting and the VDI Heat Atlas).
+/// Average Nusselt number of a plate turbulent from its edge: 0.037 Re^4/5 Pr^1/3. Source: Incropera & DeWitt, eq. 7.38, A = 0.
 #[inline]
 pub fn nusselt_turbulent(re: f64, pr: f64) -> f64 {
-    if re <= 0.0 {
-        return 0.0;
-    }
-    0.037 * re.powf(0.8) * pr / (1.0 + 2.443 * re.powf(-0.1) * (pr.powf(2.0 / 3.0) - 1.0))
+    0.037 * re.powf(0.8) * pr.cbrt()
 }
 
-/// Mean Nusselt number over laminar and turbulent parts: root of the sum of squares
-/// (Gnielinski 1975, VDI Heat Atlas G4), for a plate with a rough leading edge.
+/// Average Nusselt number of a plate with transition at Re 5e5; laminar below it, so it is continuous (within 0.1 %).
 ///
-/// # Valid for
-/// [`PLATE_FLOW_RANGE`], Pr 0.6 to 2000.
+/// Source: Incropera & DeWitt, eq. 7.38: (0.037 Re^4/5 - 871) Pr^1/3.
 #[inline]
-pub fn nusselt_plate(re: f64, pr: f64) -> f64 {
-    nusselt_laminar(re, pr).hypot(nusselt_turbulent(re, pr))
+pub fn nusselt_mixed(re: f64, pr: f64) -> f64 {
+    if re <= TRANSITION {
+        nusselt_laminar(re, pr)
+    } else {
+        (0.037 * re.powf(0.8) - 871.0) * pr.cbrt()
+    }
 }

@@ -563,7 +563,7 @@ fn panel(
         (usual.zone.into(), usual.zone, basis),
     );
     let side = s.side.unwrap_or(usual.side);
-    let coated = metal.emissivity(Finish::from(super::PAINTED));
+    let coated = super::emissivity(metal, Finish::from(super::PAINTED));
     let paint = || {
         guess(
             coated.low,

@@ -97,10 +97,11 @@ fn order(sheets: &[ExhaustSheet], turbo: bool, t: &mut Taker<'_, '_>) {
         let same_way = |j: usize| branch(j) == branch(i) || branch(j) == 0 || branch(i) == 0;
         let late = s.kind == PartKind::Runner
             && sheets[..i].iter().enumerate().any(|(j, e)| {
-                same_way(j) && matches!(
-                    e.kind,
-                    PartKind::Turbine | PartKind::Catalyst | PartKind::Downpipe
-                )
+                same_way(j)
+                    && matches!(
+                        e.kind,
+                        PartKind::Turbine | PartKind::Catalyst | PartKind::Downpipe
+                    )
             });
         if late {
             let hint = "parts go in flow order, engine first".to_owned();
@@ -161,7 +162,7 @@ fn part(
     let wall_m = t.si(&key("wall_mm"), s.wall_mm.as_ref(), wall_guess(s, metal));
     // Ring section times length; flanges, bends and bosses come on top.
     let tube_kg =
-        f64::from(count) * metal.density_kg_m3 * PI * (bore_m + wall_m) * wall_m * length_m;
+        f64::from(count) * metal.density_kg_m3.value * PI * (bore_m + wall_m) * wall_m * length_m;
     let mass = match s.kind {
         PartKind::Turbine => {
             let size = (engine.power_w / 120e3).powf(0.75);
@@ -316,7 +317,7 @@ fn emissivity(s: &ExhaustSheet, metal: &Metal, path: &str, t: &mut Taker<'_, '_>
         ),
         (given, _) => given.unwrap_or_default(),
     };
-    let range = metal.emissivity(Finish::from(finish));
+    let range = super::emissivity(metal, Finish::from(finish));
     let basis = format!("{} {}, table of metals", metal.id, finish.word());
     t.take(
         &key,

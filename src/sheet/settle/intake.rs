@@ -334,7 +334,7 @@ fn duct(
         },
     );
     let outer = 1e4 * inner_area_m2 * (bore_m + 2.0 * wall_m) / bore_m;
-    let emissivity = metal.emissivity(Finish::from(FinishName::default()));
+    let emissivity = super::emissivity(metal, Finish::from(FinishName::default()));
     let block = if s.place == PlaceName::Plenum {
         guess(1.0, 4.0, 10.0, "plenum flange with gasket; estimate")
     } else {
@@ -356,7 +356,7 @@ fn duct(
             &key("mass_kg"),
             s.mass_kg.as_ref(),
             about(
-                1.15 * metal.density_kg_m3 * inner_area_m2 * wall_m,
+                1.15 * metal.density_kg_m3.value * inner_area_m2 * wall_m,
                 0.85,
                 1.3,
                 "from area, wall and material",

@@ -10,7 +10,7 @@ mod surroundings;
 use std::collections::BTreeMap;
 
 use crate::cycle::PhaseSpec;
-use crate::materials::{Metal, metal};
+use crate::materials::{Finish, Metal, UnknownName, metal};
 
 use super::build::{Build, Zone};
 use super::check::Places;
@@ -154,7 +154,7 @@ fn find_metal(id: &str, key: &str, t: &mut Taker<'_, '_>) -> Option<&'static Met
     match metal(id) {
         Ok(metal) => Some(metal),
         Err(unknown) => {
-            t.problem(key, "unknown material", "", unknown.hint());
+            t.problem(key, "unknown material", "", near_materials(&unknown));
             None
         }
     }
@@ -165,4 +165,44 @@ fn sees(map: &BTreeMap<String, Input>, path: &str, t: &mut Taker<'_, '_>) -> Vec
     map.iter()
         .map(|(name, share)| (name.clone(), t.given(&format!("{path}.sees.{name}"), share)))
         .collect()
+}
+
+/// Emissivity of a surface: low, likely, high.
+pub(super) struct EmissivityRange {
+    /// Low end.
+    pub low: f64,
+    /// Most likely.
+    pub likely: f64,
+    /// High end.
+    pub high: f64,
+}
+
+/// Emissivity of a material with a finish; where its table has no such finish, that of the finish it
+/// has (plastics), else anything a used surface may have.
+pub(super) fn emissivity(metal: &Metal, finish: Finish) -> EmissivityRange {
+    let own = metal
+        .emissivity(finish)
+        .or_else(|| metal.emissivity(Finish::Plastic));
+    own.map_or(
+        EmissivityRange {
+            low: 0.3,
+            likely: 0.6,
+            high: 0.9,
+        },
+        |e| EmissivityRange {
+            low: e.low,
+            likely: e.likely,
+            high: e.high,
+        },
+    )
+}
+
+fn near_materials(unknown: &UnknownName) -> String {
+    match unknown.near.as_slice() {
+        [] => "`baysoak list metals` shows all".to_owned(),
+        near => format!(
+            "did you mean {}? `baysoak list metals` shows all",
+            near.join(" or ")
+        ),
+    }
 }
