@@ -42,8 +42,6 @@ pub struct Drive<'a> {
 pub struct Airflow {
     /// Mass flow from `from` to `to` of each opening [kg/s].
     pub flow_kg_s: Vec<f64>,
-    /// Zone gauge pressures, kept as the next start [Pa].
-    pub pressure_pa: Vec<f64>,
     /// Largest mass imbalance left [kg/s].
     pub imbalance_kg_s: f64,
 }
@@ -116,78 +114,87 @@ impl Ventilation {
     }
 
     /// Solves for all flows.
+    ///
+    /// Mass imbalance is the slope of a convex function of the pressures (each flow rises with its
+    /// pressure difference), so Newton steps that don't overshoot along their own direction
+    /// always arrive.
     pub fn solve(&mut self, drive: &Drive, out: &mut Airflow) {
         let n = self.zones;
-        let density = |k: f64| drive.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * k);
-        let outside = density(drive.ambient_k);
-        let speed = drive.speed_m_s.hypot(drive.wind_m_s);
-        let dynamic = 0.5 * outside * speed * speed;
         out.flow_kg_s.resize(self.openings.len(), 0.0);
-        let mut p = self.last_pa.clone();
+        let mut p = DVector::from_column_slice(&self.last_pa);
         let mut residual = DVector::zeros(n);
         let mut matrix = DMatrix::zeros(n, n);
-        let mut best = f64::INFINITY;
-        let mut step = DVector::zeros(n);
-        let mut damping = 1.0;
+        self.balance(drive, &p, &mut out.flow_kg_s, &mut residual, &mut matrix);
         for _ in 0..MOST_ITERATIONS {
-            residual.fill(0.0);
-            matrix.fill(0.0);
-            for (zone, taken) in drive.taken_kg_s.iter().enumerate() {
-                residual[zone] -= taken;
-            }
-            for (opening, flow_out) in self.openings.iter().zip(&mut out.flow_kg_s) {
-                let end = |zone: Option<usize>| match zone {
-                    Some(z) => (p[z], density(drive.zone_k[z])),
-                    None => (opening.pressure_coefficient * dynamic, outside),
-                };
-                let ((p_from, rho_from), (p_to, rho_to)) = (end(opening.from), end(opening.to));
-                let column = GRAVITY_M_S2 * opening.height_m;
-                let drop = (p_from - rho_from * column) - (p_to - rho_to * column);
-                let upstream = if drop >= 0.0 { rho_from } else { rho_to };
-                let (flow, slope) = self.flow(opening, drop, upstream, drive);
-                *flow_out = flow;
-                if let Some(z) = opening.from {
-                    residual[z] -= flow;
-                    matrix[(z, z)] += slope;
-                }
-                if let Some(z) = opening.to {
-                    residual[z] += flow;
-                    matrix[(z, z)] += slope;
-                }
-                if let (Some(a), Some(b)) = (opening.from, opening.to) {
-                    matrix[(a, b)] -= slope;
-                    matrix[(b, a)] -= slope;
-                }
-            }
-            let worst = residual.amax();
-            if worst < BALANCE_KG_S {
-                best = worst;
+            if residual.amax() < BALANCE_KG_S {
                 break;
             }
-            // halve the step while it makes things worse
-            if worst > best && damping > 1e-3 {
-                damping *= 0.5;
-                for z in 0..n {
-                    p[z] -= damping * step[z];
-                }
-                continue;
-            }
-            best = worst;
-            damping = 1.0;
             for z in 0..n {
-                matrix[(z, z)] += 1e-9;
+                // a zone without any opening must not stop the rest
+                matrix[(z, z)] += 1e-12;
             }
             let Some(factor) = matrix.clone().cholesky() else {
                 break;
             };
-            step = factor.solve(&residual);
-            for z in 0..n {
-                p[z] += step[z];
+            let step = factor.solve(&residual);
+            let downhill = residual.dot(&step);
+            let mut share = 1.0;
+            loop {
+                let trial = &p + share * &step;
+                self.balance(drive, &trial, &mut out.flow_kg_s, &mut residual, &mut matrix);
+                if residual.dot(&step) >= -0.5 * downhill || share < 1e-6 {
+                    p = trial;
+                    break;
+                }
+                share *= 0.5;
             }
         }
-        out.imbalance_kg_s = best;
-        out.pressure_pa.clone_from(&p);
-        self.last_pa = p;
+        out.imbalance_kg_s = residual.amax();
+        self.last_pa.copy_from_slice(p.as_slice());
+    }
+
+    /// Flows at zone pressures `p`, net inflow of each zone, and the derivative of net outflow.
+    fn balance(
+        &self,
+        drive: &Drive,
+        p: &DVector<f64>,
+        flows: &mut [f64],
+        residual: &mut DVector<f64>,
+        matrix: &mut DMatrix<f64>,
+    ) {
+        let density = |k: f64| drive.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * k);
+        let outside = density(drive.ambient_k);
+        let speed = drive.speed_m_s.hypot(drive.wind_m_s);
+        let dynamic = 0.5 * outside * speed * speed;
+        residual.fill(0.0);
+        matrix.fill(0.0);
+        for (zone, taken) in drive.taken_kg_s.iter().enumerate() {
+            residual[zone] -= taken;
+        }
+        for (opening, flow_out) in self.openings.iter().zip(flows) {
+            let end = |zone: Option<usize>| match zone {
+                Some(z) => (p[z], density(drive.zone_k[z])),
+                None => (opening.pressure_coefficient * dynamic, outside),
+            };
+            let ((p_from, rho_from), (p_to, rho_to)) = (end(opening.from), end(opening.to));
+            let column = GRAVITY_M_S2 * opening.height_m;
+            let drop = (p_from - rho_from * column) - (p_to - rho_to * column);
+            let upstream = if drop >= 0.0 { rho_from } else { rho_to };
+            let (flow, slope) = self.flow(opening, drop, upstream, drive);
+            *flow_out = flow;
+            if let Some(z) = opening.from {
+                residual[z] -= flow;
+                matrix[(z, z)] += slope;
+            }
+            if let Some(z) = opening.to {
+                residual[z] += flow;
+                matrix[(z, z)] += slope;
+            }
+            if let (Some(a), Some(b)) = (opening.from, opening.to) {
+                matrix[(a, b)] -= slope;
+                matrix[(b, a)] -= slope;
+            }
+        }
     }
 }
 

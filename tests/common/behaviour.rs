@@ -1,9 +1,19 @@
 //! What a car does in everyday states, measured on a run: for the table in README and its test.
 
 use baysoak::cycle::{Cycle, EngineState, Phase, PhaseKind, Point, Start};
-use baysoak::sheet::builtin;
+use baysoak::sheet::{DaySheet, builtin};
 use baysoak::study::findings::Series;
 use baysoak::study::run::{RunOptions, run};
+
+/// The logs come from all seasons of a mild climate: a bright but not a hot day, a light breeze.
+const ORDINARY_DAY: &str = "name = \"ordinary day\"
+ambient_c = 18
+humidity_percent = 60
+pressure_kpa = 100
+sun_w_m2 = 250
+wind_m_s = 2
+road_over_ambient_k = 4
+";
 
 /// One state of a car with what logs show and what the model gives.
 pub struct Row {
@@ -119,7 +129,8 @@ fn half_time(series: &Series, rise: &[f64], from_s: f64, to_s: f64) -> f64 {
 }
 
 fn series(build: &str, cycle: &Cycle) -> Series {
-    let sheet = builtin(build).expect("built in");
+    let day = DaySheet::parse(ORDINARY_DAY, "ordinary day").expect("a good day");
+    let sheet = builtin(build).expect("built in").with_day(day);
     run(&sheet, cycle, &RunOptions::default(), &mut |_| {})
         .expect("a good run")
         .series

@@ -228,14 +228,8 @@ const USUAL: [Usual; 14] = [
         gap("radiator", "nose", "front", (0.0, 0.0, 0.0), 0.5),
         OpeningRole::Radiator,
     ),
-    gap(
-        "radiator bypass",
-        "nose",
-        "front",
-        (40.0, 120.0, 300.0),
-        0.5,
-    ),
-    gap("slam panel", "nose", "upper", (20.0, 60.0, 150.0), 0.9),
+    gap("radiator bypass", "nose", "front", (20.0, 60.0, 200.0), 0.5),
+    gap("slam panel", "nose", "upper", (8.0, 25.0, 80.0), 0.9),
     gap(
         "front to upper",
         "front",
@@ -260,13 +254,7 @@ const USUAL: [Usual; 14] = [
         (-0.4, -0.2, 0.0),
     ),
     outer(
-        gap(
-            "bonnet rear edge",
-            "upper",
-            OUTSIDE,
-            (15.0, 50.0, 120.0),
-            1.0,
-        ),
+        gap("bonnet edges", "upper", OUTSIDE, (60.0, 150.0, 300.0), 1.0),
         (-0.1, 0.1, 0.35),
     ),
     with_role(

@@ -47,9 +47,9 @@ pub(super) fn intake(
             "intake.pickup_standing_share",
             s.pickup_standing_share.as_ref(),
             guess(
-                0.1,
-                0.3,
-                0.5,
+                0.03,
+                0.15,
+                0.4,
                 "air that leaks back to the pickup when standing; estimate",
             ),
         ),
@@ -556,7 +556,7 @@ fn sensor(s: Option<&SensorSheet>, ducts: &[Duct], cooler: bool, t: &mut Taker<'
         mount_share: t.take(
             "intake.sensor.mount_share",
             s.mount_share.as_ref(),
-            guess(0.05, 0.15, 0.3, "conduction from its boss; estimate"),
+            guess(0.02, 0.06, 0.15, "conduction from its boss; estimate"),
         ),
     }
 }
