@@ -14,7 +14,7 @@ pub(crate) const FASTEST_M_S: f64 = 125.0;
 /// Fastest engine speed, 1/min. Estimate: above any road or race engine.
 pub(crate) const FASTEST_RPM: f64 = 20_000.0;
 /// Zero degrees Celsius, K (definition of the Celsius scale, SI brochure 2019).
-pub(crate) const ZERO_CELSIUS_K: f64 = 273.15;
+pub(crate) use crate::constants::ZERO_CELSIUS_K;
 
 /// What drives the engine at a point. Without meaning while the engine is off.
 #[derive(Debug, Clone, Copy, PartialEq)]
