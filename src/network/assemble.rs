@@ -163,7 +163,7 @@ impl<'a> Assembly<'a> {
     }
 
     /// Convection from a surface to its zone, booked to a body.
-    fn to_zone(&mut self, node: NodeIndex, zone: usize, law: Law, body: Option<usize>) {
+    fn link_to_zone(&mut self, node: NodeIndex, zone: usize, law: Law, body: Option<usize>) {
         let books = body.map_or_else(Vec::new, |b| {
             vec![(self.ledger.index(Channel::BodyConvection(b)), 1.0)]
         });
@@ -225,7 +225,7 @@ impl<'a> Assembly<'a> {
                 area_m2,
                 speed: AirSpeed::Zone(zone, 1.0),
             };
-            self.to_zone(self.block, zone, law, Some(body));
+            self.link_to_zone(self.block, zone, law, Some(body));
             let surface = Surface {
                 name: "engine block".into(),
                 node: self.block,
@@ -376,7 +376,7 @@ impl<'a> Assembly<'a> {
         match part.zone {
             Some(zone) => {
                 let speed = AirSpeed::Zone(zone, part.air_speed_factor);
-                self.to_zone(
+                self.link_to_zone(
                     skin,
                     zone,
                     Law::Convection {
@@ -467,7 +467,7 @@ impl<'a> Assembly<'a> {
             area_m2,
             speed: AirSpeed::Zone(turbo.zone, 1.0),
         };
-        self.to_zone(node, turbo.zone, law, Some(body));
+        self.link_to_zone(node, turbo.zone, law, Some(body));
         let surface = Surface {
             name: name.into(),
             node,
@@ -490,7 +490,7 @@ impl<'a> Assembly<'a> {
             let shape = Shape::Plate(panel.area_m2.sqrt());
             let area_m2 = panel.area_m2;
             let speed = AirSpeed::Zone(panel.zone, 1.0);
-            self.to_zone(
+            self.link_to_zone(
                 node,
                 panel.zone,
                 Law::Convection {
@@ -550,7 +550,7 @@ impl<'a> Assembly<'a> {
                 area_m2: duct.outer_area_m2,
                 speed: AirSpeed::Zone(duct.zone, 1.0),
             };
-            self.to_zone(node, duct.zone, law, None);
+            self.link_to_zone(node, duct.zone, law, None);
             if duct.block_w_k > 0.0 {
                 self.link(self.block, node, Law::Conductance(duct.block_w_k));
             }
@@ -620,7 +620,7 @@ impl<'a> Assembly<'a> {
                 area_m2: n.area_m2,
                 speed: AirSpeed::Zone(n.zone, 1.0),
             };
-            self.to_zone(node, n.zone, law, None);
+            self.link_to_zone(node, n.zone, law, None);
             let surface = Surface {
                 name: n.name.clone(),
                 node,

@@ -138,7 +138,7 @@ impl<'a> Controller<'a> {
         let wind = demand.wind_m_s.unwrap_or(day.wind_m_s);
         let speed = demand.speed_m_s;
         let fade = (-speed / build.bay.recirculation_fade_m_s).exp();
-        let mut demand = demand.clone();
+        let mut demand = *demand;
         if self.stopped_by_start_stop {
             demand.engine = EngineState::Off;
         }

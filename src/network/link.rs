@@ -4,6 +4,7 @@ use super::node::NodeIndex;
 use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2_K4};
 use crate::physics::air;
 use crate::physics::convection::{crossflow, mixed, natural, plate};
+use crate::physics::range::Range;
 
 /// Shape that decides the convection correlation.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -153,6 +154,36 @@ impl Surroundings<'_> {
     }
 }
 
+/// Dimensionless groups of a surface in air, film properties.
+#[derive(Debug, Clone, Copy)]
+struct Groups {
+    rayleigh: f64,
+    reynolds: f64,
+    prandtl: f64,
+    conductivity: f64,
+    length_m: f64,
+}
+
+impl Groups {
+    fn new(shape: Shape, surface_k: f64, air_k: f64, speed_m_s: f64, pressure_pa: f64) -> Self {
+        let film_k = 0.5 * (surface_k + air_k);
+        let nu = air::kinematic_viscosity(film_k, pressure_pa);
+        let conductivity = air::conductivity(film_k);
+        let prandtl =
+            nu * air::density(film_k, pressure_pa) * air::specific_heat(film_k) / conductivity;
+        let (Shape::Cylinder(length_m) | Shape::Plate(length_m)) = shape;
+        let cube = length_m * length_m * length_m;
+        let difference = (surface_k - air_k).abs();
+        Self {
+            rayleigh: GRAVITY_M_S2 * difference / film_k * cube * prandtl / (nu * nu),
+            reynolds: speed_m_s * length_m / nu,
+            prandtl,
+            conductivity,
+            length_m,
+        }
+    }
+}
+
 /// Mean coefficient of mixed convection [W/m2/K], film properties.
 ///
 /// Natural and forced parts combine as the cube rule (physics::convection::mixed).
@@ -163,28 +194,27 @@ pub fn coefficient(
     speed_m_s: f64,
     pressure_pa: f64,
 ) -> f64 {
-    let film_k = 0.5 * (surface_k + air_k);
-    let nu = air::kinematic_viscosity(film_k, pressure_pa);
-    let k = air::conductivity(film_k);
-    let pr = air::prandtl(film_k);
-    let length = match shape {
-        Shape::Cylinder(d) => d,
-        Shape::Plate(l) => l,
-    };
-    let difference = (surface_k - air_k).abs();
-    let rayleigh = GRAVITY_M_S2 * difference / film_k * length.powi(3) * pr / (nu * nu);
-    let reynolds = speed_m_s * length / nu;
+    let g = Groups::new(shape, surface_k, air_k, speed_m_s, pressure_pa);
     let nusselt = match shape {
         Shape::Cylinder(_) => mixed::combine(
-            natural::nusselt_horizontal_cylinder_gas(rayleigh, pr),
-            crossflow::nusselt_gas(reynolds, pr),
+            natural::nusselt_horizontal_cylinder_gas(g.rayleigh, g.prandtl),
+            crossflow::nusselt_gas(g.reynolds, g.prandtl),
         ),
         Shape::Plate(_) => mixed::combine(
-            natural::nusselt_vertical_plate_gas(rayleigh, pr),
-            plate::nusselt_mixed(reynolds, pr),
+            natural::nusselt_vertical_plate_gas(g.rayleigh, g.prandtl),
+            plate_flow(g.reynolds, g.prandtl),
         ),
     };
-    nusselt * k / length
+    nusselt * g.conductivity / g.length_m
+}
+
+/// Flow along a plate: laminar up to transition, the mixed average beyond; they meet there.
+fn plate_flow(re: f64, pr: f64) -> f64 {
+    if re < plate::PLATE_LAMINAR_RANGE.max {
+        plate::nusselt_laminar(re, pr)
+    } else {
+        plate::nusselt_mixed(re, pr)
+    }
 }
 
 /// Factor of a pumped conductance on its value at 2000 rpm: flow rises with engine speed and
@@ -235,6 +265,38 @@ impl Link {
                 let g = still_w_k + running_w_k * pump_factor(around.rpm);
                 Flow::linear(g, from_k, to_k)
             }
+        }
+    }
+
+    /// Ranges of the correlations behind a convection link and the values that they got.
+    ///
+    /// Flow too slow for a forced correlation does not count: natural convection decides there.
+    pub fn ranges(
+        &self,
+        from_k: f64,
+        to_k: f64,
+        around: &Surroundings,
+    ) -> [Option<(&'static Range, f64)>; 2] {
+        let Law::Convection { shape, speed, .. } = &self.law else {
+            return [None, None];
+        };
+        let g = Groups::new(
+            *shape,
+            from_k,
+            to_k,
+            around.speed(*speed),
+            around.pressure_pa,
+        );
+        match shape {
+            Shape::Cylinder(_) => [
+                Some((&natural::HORIZONTAL_CYLINDER_RANGE, g.rayleigh)),
+                (g.reynolds > 1.0).then_some((&crossflow::CROSSFLOW_GAS_RANGE, g.reynolds)),
+            ],
+            Shape::Plate(_) => [
+                Some((&natural::VERTICAL_PLATE_RANGE, g.rayleigh)),
+                (g.reynolds > plate::PLATE_LAMINAR_RANGE.max)
+                    .then_some((&plate::PLATE_MIXED_RANGE, g.reynolds)),
+            ],
         }
     }
 

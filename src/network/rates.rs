@@ -8,6 +8,7 @@ use super::link::{Flow, Link, Surroundings};
 use super::node::{Boundary, Node, NodeIndex};
 use crate::physics::air;
 use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
+use crate::physics::range::Range;
 use crate::sheet::build::{CoolerKind, Opening};
 
 /// Joules per unit of a ledger state: the solver's tolerance in K must not bind on the ledger.
@@ -270,6 +271,16 @@ impl Network {
                 s.books_w[slot] += sign * flow.watts;
             }
         }
+    }
+
+    /// Ranges of the correlations behind a link, and their values.
+    pub fn link_ranges(
+        &self,
+        link: &Link,
+        c: &Conditions,
+        node_k: &[f64],
+    ) -> [Option<(&'static Range, f64)>; 2] {
+        link.ranges(node_k[link.from], node_k[link.to], &self.surroundings(c))
     }
 
     /// Air moving between zones and the outside, radiator and mixing.

@@ -141,7 +141,13 @@ impl Ventilation {
             let mut share = 1.0;
             loop {
                 let trial = &p + share * &step;
-                self.balance(drive, &trial, &mut out.flow_kg_s, &mut residual, &mut matrix);
+                self.balance(
+                    drive,
+                    &trial,
+                    &mut out.flow_kg_s,
+                    &mut residual,
+                    &mut matrix,
+                );
                 if residual.dot(&step) >= -0.5 * downhill || share < 1e-6 {
                     p = trial;
                     break;

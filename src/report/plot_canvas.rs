@@ -101,9 +101,12 @@ impl<DB: DrawingBackend> Canvas<DB> {
     ) -> Result<(), ReportError> {
         let points: Vec<(i32, i32)> = points.iter().map(|p| at(*p)).collect();
         let style = ink.stroke_width(pixels(width).unsigned_abs());
-        self.area
-            .draw(&PathElement::new(points, style))
-            .map_err(failed)
+        for run in gentle_runs(&points) {
+            self.area
+                .draw(&PathElement::new(run.to_vec(), style))
+                .map_err(failed)?;
+        }
+        Ok(())
     }
 
     /// A line with gaps, measured along it.
@@ -134,6 +137,25 @@ impl<DB: DrawingBackend> Canvas<DB> {
             .draw(&Rectangle::new([at(from), at(to)], ink.filled()))
             .map_err(failed)
     }
+}
+
+/// Cuts a line where it turns sharply: the bitmap backend mitres joints, and the mitre of a needle
+/// sticks out of the page.
+fn gentle_runs(points: &[(i32, i32)]) -> Vec<&[(i32, i32)]> {
+    let mut runs = Vec::new();
+    let mut start = 0;
+    for i in 1..points.len().saturating_sub(1) {
+        let (a, b, c) = (points[i - 1], points[i], points[i + 1]);
+        let (ux, uy) = (f64::from(b.0 - a.0), f64::from(b.1 - a.1));
+        let (vx, vy) = (f64::from(c.0 - b.0), f64::from(c.1 - b.1));
+        // a turn of more than 60 degrees
+        if ux * vx + uy * vy < 0.5 * ux.hypot(uy) * vx.hypot(vy) {
+            runs.push(&points[start..=i]);
+            start = i;
+        }
+    }
+    runs.push(&points[start..]);
+    runs
 }
 
 /// The drawn pieces of a dashed line.

@@ -17,7 +17,7 @@ const ALPHA: [[f64; STAGES]; STAGES] = [
     [0.0; STAGES],
     [8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
     [
-        8.445_706_001_536_942_3e-1,
+        8.445_706_001_536_942e-1,
         -1.129_906_423_648_418_5e-1,
         0.0,
         0.0,
@@ -28,7 +28,7 @@ const COUPLING: [[f64; STAGES]; STAGES] = [
     [0.0; STAGES],
     [-8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
     [
-        -9.033_805_701_304_408_2e-1,
+        -9.033_805_701_304_408e-1,
         5.418_067_238_809_532_6e-2,
         0.0,
         0.0,
@@ -47,7 +47,7 @@ const WEIGHT: [f64; STAGES] = [
     GAMMA,
 ];
 const WEIGHT_LOW: [f64; STAGES] = [
-    3.781_090_314_581_936_9e-1,
+    3.781_090_314_581_937e-1,
     -9.604_229_221_242_318e-2,
     0.5,
     2.179_332_607_542_295e-1,
@@ -189,7 +189,6 @@ impl Rosenbrock {
         tolerance: Tolerance,
         work: &mut Work,
     ) -> Result<f64, SolveError> {
-        let n = y.len();
         system.rates(t, y, &mut self.rate);
         work.rhs_calls += 1;
         if let Some(i) = first_not_finite(&self.rate) {
@@ -217,9 +216,9 @@ impl Rosenbrock {
                 let (done, _) = self.stage.split_at(i);
                 for (j, k) in done.iter().enumerate() {
                     let (a, g) = (h * ALPHA[i][j], COUPLING[i][j]);
-                    for s in 0..n {
-                        self.probe[s] += a * k[s];
-                        self.mix[s] += g * k[s];
+                    for ((probe, mix), k) in self.probe.iter_mut().zip(&mut self.mix).zip(k) {
+                        *probe += a * k;
+                        *mix += g * k;
                     }
                 }
                 let at: f64 = ALPHA[i].iter().sum();
@@ -237,15 +236,15 @@ impl Rosenbrock {
             self.stage[i].copy_from_slice(&self.rate);
         }
         let mut worst = 0.0_f64;
-        for s in 0..n {
+        for (s, &before) in y.iter().enumerate() {
             let (mut high, mut low) = (0.0, 0.0);
             for i in 0..STAGES {
                 high += WEIGHT[i] * self.stage[i][s];
                 low += WEIGHT_LOW[i] * self.stage[i][s];
             }
-            let new = y[s] + h * high;
+            let new = before + h * high;
             self.probe[s] = new;
-            let allowed = tolerance.allowed(y[s].abs().max(new.abs()), system.tolerance_scale(s));
+            let allowed = tolerance.allowed(before.abs().max(new.abs()), system.tolerance_scale(s));
             worst = worst.max((h * (high - low)).abs() / allowed);
         }
         Ok(if worst.is_finite() {
@@ -287,6 +286,52 @@ impl Rosenbrock {
                 steps,
                 rejected,
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Order conditions of a W-method up to order 3: Hairer and Wanner 1996, *Solving Ordinary
+    /// Differential Equations II*, sec. IV.7 (trees with any placing of the approximate Jacobian).
+    #[test]
+    fn verify_the_order_conditions_for_any_jacobian() {
+        let gamma = |i: usize, j: usize| if i == j { GAMMA } else { COUPLING[i][j] };
+        let alpha_sum = |i: usize| -> f64 { ALPHA[i].iter().sum() };
+        let gamma_sum = |i: usize| -> f64 { (0..STAGES).map(|j| gamma(i, j)).sum() };
+        let weighted = |f: &dyn Fn(usize) -> f64, b: [f64; STAGES]| -> f64 {
+            (0..STAGES).map(|i| b[i] * f(i)).sum()
+        };
+        let nested = |outer: &dyn Fn(usize, usize) -> f64, inner: &dyn Fn(usize) -> f64| -> f64 {
+            (0..STAGES)
+                .flat_map(|i| (0..STAGES).map(move |j| (i, j)))
+                .map(|(i, j)| WEIGHT[i] * outer(i, j) * inner(j))
+                .sum()
+        };
+        let conditions = [
+            (weighted(&|_| 1.0, WEIGHT), 1.0),
+            (weighted(&alpha_sum, WEIGHT), 1.0 / 2.0),
+            (weighted(&gamma_sum, WEIGHT), 0.0),
+            (weighted(&|i| alpha_sum(i).powi(2), WEIGHT), 1.0 / 3.0),
+            (nested(&|i, j| ALPHA[i][j], &alpha_sum), 1.0 / 6.0),
+            (nested(&|i, j| ALPHA[i][j], &gamma_sum), 0.0),
+            (nested(&gamma, &alpha_sum), 0.0),
+            (nested(&gamma, &gamma_sum), 0.0),
+            (weighted(&|_| 1.0, WEIGHT_LOW), 1.0),
+            (weighted(&alpha_sum, WEIGHT_LOW), 1.0 / 2.0),
+            (weighted(&gamma_sum, WEIGHT_LOW), 0.0),
+        ];
+        for (i, (got, want)) in conditions.into_iter().enumerate() {
+            assert!(
+                (got - want).abs() < 1e-12,
+                "condition {i}: {got} is not {want}"
+            );
+        }
+        // stiffly accurate: the last stage ends at the new state
+        for j in 0..STAGES {
+            assert!((ALPHA[3][j] + gamma(3, j) - WEIGHT[j]).abs() < 1e-12);
         }
     }
 }

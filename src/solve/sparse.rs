@@ -89,11 +89,6 @@ impl SparseLu {
         found.ok().map(|i| self.entries[i].1)
     }
 
-    /// Entries kept, fill-in included.
-    pub fn len(&self) -> usize {
-        self.values.len()
-    }
-
     /// Sets all entries to zero.
     pub fn clear(&mut self) {
         self.values.fill(0.0);
@@ -186,7 +181,7 @@ mod tests {
     fn a_chain_has_no_fill_in() {
         let n = 50;
         let chain: Vec<_> = (1..n).map(|i| (i - 1, i)).collect();
-        assert_eq!(SparseLu::new(n, &chain).len(), 3 * n - 2);
+        assert_eq!(SparseLu::new(n, &chain).values.len(), 3 * n - 2);
     }
 
     #[test]

@@ -8,5 +8,6 @@ pub mod describe;
 mod doubts;
 pub mod findings;
 mod observe;
+mod ranges;
 pub mod run;
 mod summarise;

@@ -1,12 +1,14 @@
 //! Watches a run: peaks, means, times over limits and the sampled series.
 
 use super::findings::Series;
+use super::ranges::RangeLog;
 use crate::cycle::{Cycle, EngineState, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::network::exhaust::{Segment, branch_share};
 use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
+use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow;
 use crate::quantity::celsius;
@@ -176,8 +178,8 @@ pub struct Observer<'a> {
     key_off_s: Option<f64>,
     /// Length of the last key-off phase [s].
     pub soak_s: f64,
-    /// Convection range: smallest and largest Reynolds number on exhaust gas side.
-    pub gas_re: (f64, f64),
+    /// Correlations outside their ranges.
+    pub ranges: RangeLog,
     /// Series.
     pub series: Series,
 }
@@ -266,7 +268,7 @@ impl<'a> Observer<'a> {
             limited_s: 0.0,
             key_off_s: None,
             soak_s: 0.0,
-            gas_re: (f64::INFINITY, 0.0),
+            ranges: RangeLog::default(),
             series: Series {
                 names,
                 phases: cycle
@@ -325,7 +327,10 @@ impl<'a> Observer<'a> {
         if let Some((node, watch)) = &mut self.bearing {
             watch.add(a.y[*node], b.y[*node], seconds);
         }
-        self.gas_extremes(plant, point);
+        self.gas_extremes(plant, point, seconds);
+        let c = plant.conditions(interval.end_s).clone();
+        self.ranges
+            .note_links(self.network, &c, &plant.scratch.node_k, seconds);
         self.start = a;
     }
 
@@ -438,7 +443,7 @@ impl<'a> Observer<'a> {
     }
 
     /// Gas temperature, speed and pressure drop in each part.
-    fn gas_extremes(&mut self, plant: &Plant, point: &OperatingPoint) {
+    fn gas_extremes(&mut self, plant: &Plant, point: &OperatingPoint, seconds: f64) {
         if !point.running {
             return;
         }
@@ -464,7 +469,14 @@ impl<'a> Observer<'a> {
             part.gas_peak_k = part.gas_peak_k.max(in_k);
             part.speed_peak_m_s = part.speed_peak_m_s.max(flow.speed_m_s);
             drops[segment.part] += flow.drop_pa;
-            self.gas_re = (self.gas_re.0.min(flow.re), self.gas_re.1.max(flow.re));
+            if matches!(
+                segment.kind,
+                ExhaustKind::Runner | ExhaustKind::Collector | ExhaustKind::Link
+            ) {
+                let place = &self.build.exhaust[segment.part].name;
+                self.ranges
+                    .note(&PULSATING_EXHAUST_RANGE, place, flow.re, seconds);
+            }
         }
         for (part, drop) in self.parts.iter_mut().zip(drops) {
             part.drop_peak_pa = part.drop_peak_pa.max(drop);

@@ -207,7 +207,7 @@ fn initial_state(
         start_s: 0.0,
         end_s: 1.0,
         phase: 0,
-        from: demand.clone(),
+        from: demand,
         to: demand,
     };
     for _ in 0..WARM_ROUNDS {

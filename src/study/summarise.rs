@@ -11,7 +11,6 @@ use crate::cycle::Cycle;
 use crate::engine::power;
 use crate::network::ledger::Channel;
 use crate::network::rates::{LEDGER_UNIT_J, Network};
-use crate::physics::convection::internal;
 use crate::quantity::celsius;
 use crate::sheet::{Settled, Sheet};
 use crate::solve::Work;
@@ -549,13 +548,7 @@ fn warnings(context: &Context, o: &Observer) -> Vec<String> {
             o.limited_s
         ));
     }
-    let range = &internal::PULSATING_EXHAUST_RANGE;
-    if o.gas_re.1 > range.max {
-        out.push(format!(
-            "{} used outside its range: {} up to {:.0}, above {:.0}",
-            range.name, range.quantity, o.gas_re.1, range.max
-        ));
-    }
+    out.extend(o.ranges.warnings(context.cycle.duration_s()));
     if context.imbalance_kg_s > 1e-4 {
         out.push(format!(
             "bay air flows did not balance better than {:.1} g/s at one moment",

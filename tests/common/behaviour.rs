@@ -250,3 +250,23 @@ pub fn rows(build: &str, cooled: bool) -> Vec<Row> {
     }
     rows
 }
+
+/// The built-in builds with a charge cooler or without.
+pub const BUILDS: [(&str, bool); 3] = [("demo", true), ("tow-diesel", true), ("v8", false)];
+
+/// The rows of all builds as the table that README holds.
+pub fn table() -> String {
+    let mut table =
+        String::from("| build | state | unit | logged cars | model |\n|---|---|---|---|---|\n");
+    for (build, cooled) in BUILDS {
+        for row in rows(build, cooled) {
+            let (low, high) = row.measured;
+            let mark = if row.inside() { "" } else { " (outside)" };
+            table += &format!(
+                "| {build} | {} | {} | {low:.0} to {high:.0} | {:.0}{mark} |\n",
+                row.state, row.unit, row.model
+            );
+        }
+    }
+    table
+}

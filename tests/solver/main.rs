@@ -7,6 +7,7 @@ mod accuracy;
 mod errors;
 mod rest;
 mod steps;
+mod wmethod;
 
 use baysoak::solve::{Integrator, Method, System, Tolerance, Work};
 use common::problems::Problem;
