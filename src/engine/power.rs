@@ -61,6 +61,12 @@ pub fn standard_exponent(diesel: bool) -> f64 {
     if diesel { 0.45 } else { 0.6 }
 }
 
+/// Share of power lost to ignition retard with a charge at `valve_k` [K], by the sheet's rule
+/// (common practice, no source; off unless the sheet switches it on), at most all of it.
+pub fn retard_share(engine: &Engine, valve_k: f64) -> f64 {
+    (engine.retard_share_per_k * (valve_k - engine.retard_above_k).max(0.0)).min(1.0)
+}
+
 /// Dry-air pressure of a day [Pa].
 pub fn dry_pressure_pa(day: &Day) -> f64 {
     day.pressure_pa - humid_air::vapour_pressure(day.ambient_k, day.humidity)

@@ -107,6 +107,10 @@ pub struct Engine {
     pub oil_coolant_w_k: f64,
     /// Heat taken by the cabin heater per kelvin of coolant over ambient [W/K].
     pub cabin_heater_w_k: f64,
+    /// Share of power lost to ignition retard per kelvin of charge over the threshold [1/K]; 0 for none.
+    pub retard_share_per_k: f64,
+    /// Charge temperature at the valve from which ignition is retarded [K].
+    pub retard_above_k: f64,
     /// Stop-start: engine off when standing warm.
     pub stop_start: bool,
 }

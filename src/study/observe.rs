@@ -4,6 +4,7 @@ use super::findings::Series;
 use super::ranges::RangeLog;
 use crate::cycle::{Cycle, EngineState, Interval};
 use crate::engine::operating::OperatingPoint;
+use crate::engine::power;
 use crate::network::exhaust::{Segment, branch_share};
 use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
@@ -136,6 +137,7 @@ struct Snapshot {
     running: bool,
     load_share: f64,
     density_loss: f64,
+    retard: f64,
     turbine_in_k: f64,
     turbine_enthalpy_w: f64,
     skins: Vec<f64>,
@@ -168,6 +170,8 @@ pub struct Observer<'a> {
     pub density_loss: Trend,
     /// The same at full load only.
     pub density_loss_full: Trend,
+    /// Power lost to ignition retard, engine on [-].
+    pub retard: Trend,
     /// Gas into the turbine, engine on [K].
     pub turbine_in: Trend,
     /// Enthalpy flow into the turbine, engine on [W].
@@ -262,6 +266,7 @@ impl<'a> Observer<'a> {
             phases: vec![PhaseWatch::default(); cycle.phases.len()],
             rises: Default::default(),
             density_loss: Trend::default(),
+            retard: Trend::default(),
             density_loss_full: Trend::default(),
             turbine_in: Trend::default(),
             turbine_enthalpy: Trend::default(),
@@ -359,6 +364,7 @@ impl<'a> Observer<'a> {
         out.running = point.running;
         out.load_share = point.torque_share;
         out.density_loss = 1.0 - ambient_k / s.air.valve_k;
+        out.retard = power::retard_share(&self.build.engine, s.air.valve_k);
         let turbine = self
             .network
             .segments
@@ -405,6 +411,7 @@ impl<'a> Observer<'a> {
         }
         self.density_loss
             .add(a.density_loss, b.density_loss, seconds);
+        self.retard.add(a.retard, b.retard, seconds);
         if a.load_share.min(b.load_share) > FULL_LOAD {
             self.density_loss_full
                 .add(a.density_loss, b.density_loss, seconds);

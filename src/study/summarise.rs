@@ -281,6 +281,11 @@ fn power_figures(
         "%",
         100.0 * standard(density),
     )?;
+    if context.settled.build.engine.retard_share_per_k > 0.0 {
+        let label = "power lost to ignition retard on top, mean, engine on";
+        let lost = o.retard.mean().unwrap_or(0.0);
+        f.add("power_loss_percent", label, "retard", "%", 100.0 * lost)?;
+    }
     if let Some(loss) = o.density_loss_full.mean() {
         let label = "power lost to that heat at full load";
         f.add(

@@ -127,6 +127,12 @@ pub struct EngineSheet {
     /// Heat taken by the cabin heater per kelvin of coolant over ambient [W/K].
     #[schemars(extend("minimum" = 0, "maximum" = 200))]
     pub cabin_heater_w_k: Option<Input>,
+    /// Power lost to ignition retard per kelvin of charge over `retard_above_c` [%/K]; 0 switches it off.
+    #[schemars(extend("minimum" = 0, "maximum" = 2))]
+    pub retard_percent_per_k: Option<Input>,
+    /// Charge temperature at the valve from which ignition is retarded [degC].
+    #[schemars(extend("minimum" = 20, "maximum" = 120))]
+    pub retard_above_c: Option<Input>,
     /// Engine off when standing warm.
     pub stop_start: Option<bool>,
 }

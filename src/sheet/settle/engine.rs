@@ -287,6 +287,20 @@ pub(super) fn engine(s: &EngineSheet, turbo: bool, t: &mut Taker<'_, '_>) -> Eng
             s.cabin_heater_w_k.as_ref(),
             fixed(0.0, "heater shut"),
         ),
+        retard_share_per_k: 0.01
+            * t.take(
+                "engine.retard_percent_per_k",
+                s.retard_percent_per_k.as_ref(),
+                fixed(
+                    0.0,
+                    "off; 0.1 to 0.2 is common practice on boosted petrol engines, no source",
+                ),
+            ),
+        retard_above_k: t.si(
+            "engine.retard_above_c",
+            s.retard_above_c.as_ref(),
+            guess(40.0, 45.0, 55.0, "common practice, no source"),
+        ),
         stop_start: t.choice(
             "engine.stop_start",
             s.stop_start,
