@@ -1,0 +1,5 @@
+//! Engine laws and operating points.
+
+mod fixture;
+mod laws;
+mod published;
