@@ -5,13 +5,13 @@ use crate::sheet::build::Engine;
 
 /// Average effective gas temperature at stoichiometric and at fuel-air ratio 0.3 [K]
 /// (Heywood 1988, fig. 12-?, from memory; the lean end is an estimate).
-const GAS_K: (f64, f64) = (700.0, 520.0);
+const GAS_K: (f64, f64) = (700.0, 490.0);
 /// Fall of that temperature from open throttle to vacuum: residual gas dilutes the charge and late
 /// combustion at idle leaves less to the walls (estimate) [K].
-const DILUTION_K: f64 = 75.0;
+const DILUTION_K: f64 = 100.0;
 /// Exhaust ports in the head add to what the cylinder correlation gives (estimate: 4 to 6 % of the
 /// fuel's heat at full load).
-const PORT_SHARE: f64 = 1.25;
+const PORT_SHARE: f64 = 1.33;
 
 /// Heat to coolant and block [W] at a charge flow (air and fuel) and fuel-air equivalence ratio;
 /// `throttling` is one less manifold over ambient pressure.
