@@ -13,7 +13,10 @@ pub const CHARGE_K: f64 = 308.15;
 
 pub fn built_in(name: &str) -> Build {
     let sheet = builtin(name).expect("a built-in sheet parses");
-    sheet.settle(&mut Chooser::Likely).expect("a built-in sheet settles").build
+    sheet
+        .settle(&mut Chooser::Likely)
+        .expect("a built-in sheet settles")
+        .build
 }
 
 pub fn demo() -> Build {
@@ -75,7 +78,10 @@ pub fn demand(speed_kmh: f64, load: Load) -> Demand {
 }
 
 pub fn at_rpm(rpm: f64, load: Load) -> Demand {
-    Demand { rpm: Some(rpm), ..demand(rpm / 1000.0 * 30.0, load) }
+    Demand {
+        rpm: Some(rpm),
+        ..demand(rpm / 1000.0 * 30.0, load)
+    }
 }
 
 pub fn warm(build: &Build, demand: &Demand) -> OperatingPoint {

@@ -64,7 +64,11 @@ fn val_friction_polynomials_by_hand() {
 
 #[test]
 fn cold_oil_adds_friction_and_hot_oil_does_not_take_any_away() {
-    assert!((1.5..=2.0).contains(&cold_factor(293.15)), "{}", cold_factor(293.15));
+    assert!(
+        (1.5..=2.0).contains(&cold_factor(293.15)),
+        "{}",
+        cold_factor(293.15)
+    );
     assert!(cold_factor(253.15) > cold_factor(293.15));
     assert!((cold_factor(363.15) - 1.0).abs() < 1e-12);
     assert!((cold_factor(385.0) - 1.0).abs() < 1e-12);
@@ -75,9 +79,17 @@ fn full_load_curve_meets_both_given_points() {
     for build in all() {
         let e = &build.engine;
         let torque = full_load_torque(e, e.torque_rpm);
-        assert!((torque / e.torque_nm - 1.0).abs() < 1e-9, "{}: {torque} N m", build.title);
+        assert!(
+            (torque / e.torque_nm - 1.0).abs() < 1e-9,
+            "{}: {torque} N m",
+            build.title
+        );
         let power = full_load_torque(e, e.power_rpm) * e.power_rpm * RAD_S_PER_RPM;
-        assert!((power / e.power_w - 1.0).abs() < 1e-9, "{}: {power} W", build.title);
+        assert!(
+            (power / e.power_w - 1.0).abs() < 1e-9,
+            "{}: {power} W",
+            build.title
+        );
     }
 }
 
@@ -90,8 +102,16 @@ fn full_load_torque_is_highest_at_its_point_and_has_no_steps() {
         while rpm < 1.2 * e.redline_rpm {
             rpm += 5.0;
             let now = full_load_torque(e, rpm);
-            assert!(now > 0.0 && now <= e.torque_nm * (1.0 + 1e-12), "{} at {rpm}", build.title);
-            assert!((now - before).abs() < 0.02 * e.torque_nm, "{} at {rpm}", build.title);
+            assert!(
+                now > 0.0 && now <= e.torque_nm * (1.0 + 1e-12),
+                "{} at {rpm}",
+                build.title
+            );
+            assert!(
+                (now - before).abs() < 0.02 * e.torque_nm,
+                "{} at {rpm}",
+                build.title
+            );
             before = now;
         }
     }

@@ -25,7 +25,10 @@ fn row(id: &str) -> Row {
     let mut rows = table.value.into_iter().filter(|r| r.id == id);
     let row = rows.next().unwrap_or_else(|| panic!("no row {id}"));
     assert!(rows.next().is_none(), "row {id} twice");
-    assert!(!row.source.is_empty() && !row.unit.is_empty(), "row {id} without source or unit");
+    assert!(
+        !row.source.is_empty() && !row.unit.is_empty(),
+        "row {id} without source or unit"
+    );
     row
 }
 
@@ -41,7 +44,10 @@ fn half_digit(text: &str) -> f64 {
 
 /// Refuses a tolerance that 0.0 or twice the value would pass.
 fn checked(value: f64, tolerance: f64) -> f64 {
-    assert!(tolerance > 0.0 && tolerance < 0.5 * value.abs(), "tolerance {tolerance} on {value}");
+    assert!(
+        tolerance > 0.0 && tolerance < 0.5 * value.abs(),
+        "tolerance {tolerance} on {value}"
+    );
     tolerance
 }
 
@@ -49,19 +55,33 @@ fn checked(value: f64, tolerance: f64) -> f64 {
 pub fn assert_published(got: f64, id: &str) {
     let row = row(id);
     let text = row.value.expect("a row with a value");
-    let tolerance = row.uncertainty.as_deref().map_or_else(|| half_digit(&text), number);
+    let tolerance = row
+        .uncertainty
+        .as_deref()
+        .map_or_else(|| half_digit(&text), number);
     let value = number(&text);
     let tolerance = checked(value, tolerance);
-    assert!((got - value).abs() <= tolerance, "{id}: {got} against {text} {}", row.unit);
+    assert!(
+        (got - value).abs() <= tolerance,
+        "{id}: {got} against {text} {}",
+        row.unit
+    );
 }
 
 /// Passes inside a printed band, its ends as wide as their last digit.
 pub fn assert_in_band(got: f64, id: &str, whose: &str) {
     let row = row(id);
     let (low, high) = (row.low.expect("a band"), row.high.expect("a band"));
-    let (from, to) = (number(&low) - half_digit(&low), number(&high) + half_digit(&high));
+    let (from, to) = (
+        number(&low) - half_digit(&low),
+        number(&high) + half_digit(&high),
+    );
     assert!(from > 0.0 && to < 3.0 * from, "band {id} says nothing");
-    assert!((from..=to).contains(&got), "{whose}, {id}: {got} outside {low} to {high} {}", row.unit);
+    assert!(
+        (from..=to).contains(&got),
+        "{whose}, {id}: {got} outside {low} to {high} {}",
+        row.unit
+    );
 }
 
 #[test]
