@@ -1,6 +1,8 @@
 //! Engine laws and operating points.
 
 mod bands;
+mod behaviour;
+mod continuity;
 mod energy;
 mod fixture;
 mod laws;
