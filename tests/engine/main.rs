@@ -1,0 +1,9 @@
+//! Engine laws and operating points.
+
+mod bands;
+mod behaviour;
+mod continuity;
+mod energy;
+mod fixture;
+mod laws;
+mod published;
