@@ -11,7 +11,7 @@ const GAS_K: (f64, f64) = (700.0, 490.0);
 const DILUTION_K: f64 = 126.0;
 /// Exhaust ports in the head add to what the cylinder correlation gives (estimate: 4 to 6 % of the
 /// fuel's heat at full load).
-const PORT_SHARE: f64 = 1.33;
+const PORT_SHARE: f64 = 1.35;
 
 /// Heat to coolant and block [W] at a charge flow (air and fuel) and fuel-air equivalence ratio;
 /// `throttling` is one less manifold over ambient pressure.

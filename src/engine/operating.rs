@@ -12,6 +12,10 @@ use crate::sheet::build::Build;
 /// Charge temperature at the valve at which rated power holds [K]: 25 degC intake plus what a
 /// charge picks up on the way, boosted and not (estimates).
 const RATED_CHARGE_K: (f64, f64) = (318.0, 308.0);
+/// Ambient pressure of the rating [Pa] (99 kPa dry air and some water vapour, ISO 1585).
+const RATED_AMBIENT_PA: f64 = 100e3;
+/// Coolant of a warm engine [K].
+const WARM_COOLANT_K: f64 = 363.15;
 /// Manifold pressure with the throttle shut [Pa] (estimate, 25 to 35 kPa seen in logs).
 const SHUT_THROTTLE_PA: f64 = 28e3;
 /// Load share from which a petrol engine is enriched.
@@ -119,7 +123,10 @@ pub fn operating_point(
     }
     point.running = true;
     let mut ask = ask(build, demand, coolant_k);
-    let breathing = Breathing::new(build, ask.rpm, charge_k);
+    let mut breathing = Breathing::new(build, ask.rpm, charge_k);
+    if build.turbo.is_none() && !build.engine.diesel {
+        breathing.fit_rating(build, &ask);
+    }
     match demand.load {
         Load::ManifoldPressure(pa) if !build.engine.diesel => {
             ask.power_w = power_from_air(build, &ask, &breathing, coolant_k, breathing.air_at(pa));
@@ -211,6 +218,20 @@ impl Breathing {
             unboosted_pa: build.day.pressure_pa - build.intake.pressure_loss_pa * share * share,
             warmer: charge_k / rated_k,
         }
+    }
+
+    /// Without a turbo the rated torque must come from outside air alone: where the sheet's
+    /// volumetric efficiency is too small for that (tuned intakes reach over 1), the rating wins.
+    fn fit_rating(&mut self, build: &Build, ask: &Ask) {
+        let engine = &build.engine;
+        let lambda = engine.lambda_full_load;
+        let useful = engine.indicated_efficiency * (1.0 - unburnt_share(build, lambda));
+        let work = ask.full_w + friction_w(engine, ask.rpm, WARM_COOLANT_K) + build.car.accessory_w;
+        let fuel = work / (useful * engine.fuel.lower_heating_value());
+        let air = fuel * engine.fuel.stoichiometric_ratio() * lambda;
+        let loss = build.day.pressure_pa - self.unboosted_pa;
+        let needed = air / (RATED_AMBIENT_PA - loss) / self.warmer;
+        self.air_per_pa = self.air_per_pa.max(needed);
     }
 
     fn air_at(&self, manifold_pa: f64) -> f64 {
@@ -306,7 +327,13 @@ fn full_manifold_pa(
     let useful = build.engine.indicated_efficiency * (1.0 - unburnt_share(build, lambda));
     let now = petrol_lambda(build, ask.share);
     let pa_per_w = pa_per_w_now / b.warmer * lambda / now;
-    (ask.full_w + friction + accessories_w) / useful * pa_per_w
+    let full = (ask.full_w + friction + accessories_w) / useful * pa_per_w;
+    // thin air: nothing fills a manifold above the outside without a compressor
+    if build.turbo.is_some() {
+        full
+    } else {
+        full.min(b.unboosted_pa)
+    }
 }
 
 /// Fuel, air and friction of a diesel: air follows boost, fuel follows load down to the smoke limit.

@@ -1,11 +1,15 @@
 //! Doubts about a sheet that is valid but may not hang together.
 
+use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Load};
 use crate::engine::operating::operating_point;
 use crate::sheet::build::Build;
 
 /// Manifold pressures further apart than this factor are worth a word.
 const APART: f64 = 1.25;
+
+/// Highest volumetric efficiency of a tuned naturally aspirated engine (common practice, no source).
+const MOST_FILLING: f64 = 1.2;
 
 /// What a careful reader would ask about.
 pub fn doubts(build: &Build) -> Vec<String> {
@@ -27,7 +31,16 @@ pub fn doubts(build: &Build) -> Vec<String> {
     let boost = build.turbo.as_ref().map_or(0.0, |t| t.boost_pa);
     let stated = build.day.pressure_pa + boost;
     let needed = rated.manifold_pressure_pa;
-    if !build.engine.diesel && (needed / stated > APART || stated / needed > APART) {
+    if build.turbo.is_none() && !build.engine.diesel {
+        let swept = build.engine.displacement_m3 * build.engine.power_rpm / 120.0;
+        let filling =
+            rated.air_flow_kg_s * DRY_AIR_GAS_CONSTANT_J_KG_K * charge_k / (needed * swept);
+        if filling > MOST_FILLING {
+            out.push(format!(
+                "rated power needs a volumetric efficiency of {filling:.2}, tuned intakes reach 1.15: check power and displacement"
+            ));
+        }
+    } else if !build.engine.diesel && (needed / stated > APART || stated / needed > APART) {
         out.push(format!(
             "rated power needs about {:.0} kPa in the manifold, the sheet gives {:.0} kPa: check power, displacement, boost",
             needed / 1e3,

@@ -288,3 +288,19 @@ fn logged_manifold_pressure_gives_the_same_point_back() {
         );
     }
 }
+
+#[test]
+fn altitude_costs_a_naturally_aspirated_engine_power() {
+    for sea in [na(), eight()] {
+        let mut high = sea.clone();
+        high.day.pressure_pa = 80e3;
+        let rpm = sea.engine.power_rpm;
+        let ratio = full_load(&high, rpm, CHARGE_K).brake_power_w
+            / full_load(&sea, rpm, CHARGE_K).brake_power_w;
+        assert!(
+            (0.70..0.85).contains(&ratio),
+            "{}: {ratio} of sea level power",
+            sea.title
+        );
+    }
+}

@@ -59,7 +59,7 @@ pub fn eight() -> Build {
 }
 
 pub fn all() -> Vec<Build> {
-    vec![demo(), diesel(), na(), eight()]
+    vec![demo(), diesel(), na(), eight(), built_in("v8")]
 }
 
 pub fn demand(speed_kmh: f64, load: Load) -> Demand {
