@@ -8,10 +8,10 @@ use crate::sheet::build::Engine;
 const GAS_K: (f64, f64) = (700.0, 490.0);
 /// Fall of that temperature from open throttle to vacuum, as the square of throttling: residual gas
 /// dilutes the charge and late combustion at idle leaves less to the walls (estimate) [K].
-const DILUTION_K: f64 = 126.0;
+const DILUTION_K: f64 = 110.0;
 /// Exhaust ports in the head add to what the cylinder correlation gives (estimate: 4 to 6 % of the
 /// fuel's heat at full load).
-const PORT_SHARE: f64 = 1.35;
+const PORT_SHARE: f64 = 1.28;
 
 /// Heat to coolant and block [W] at a charge flow (air and fuel) and fuel-air equivalence ratio;
 /// `throttling` is one less manifold over ambient pressure.

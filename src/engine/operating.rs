@@ -20,9 +20,10 @@ const WARM_COOLANT_K: f64 = 363.15;
 const SHUT_THROTTLE_PA: f64 = 28e3;
 /// Load share from which a petrol engine is enriched.
 const ENRICHED_FROM: f64 = 0.75;
-/// Share of the missing oxygen's fuel energy that leaves as carbon monoxide and hydrogen; the
-/// rest is made up by the higher flame temperature's dissociation (estimate, Heywood fig. 3-13).
-const RICH_LOSS: f64 = 0.9;
+/// Energy that leaves as carbon monoxide and hydrogen per missing share of oxygen, over the fuel's:
+/// two CO of 283 kJ per missing O2 against 405 kJ of iso-octane per O2, less some hydrogen at 242
+/// (heats of combustion, CRC Handbook, from memory).
+const RICH_LOSS: f64 = 1.33;
 /// Gas on overrun leaves this far over coolant [K]: wall of a hot cylinder (estimate, 40 to 100).
 const OVERRUN_OVER_COOLANT_K: f64 = 60.0;
 /// Least temperature rise of the burned gas over the charge [K]: guards against an energy split

@@ -99,12 +99,12 @@ pub(super) fn engine(s: &EngineSheet, turbo: bool, t: &mut Taker<'_, '_>) -> Eng
     } else if turbo {
         guess(
             0.80,
-            0.90,
+            0.93,
             1.0,
             "rich at full load to hold the turbine inlet; estimate",
         )
     } else {
-        guess(0.86, 0.90, 0.95, "rich for best power; estimate")
+        guess(0.86, 0.93, 0.95, "rich for best power; estimate")
     };
     let efficiency = if diesel {
         guess(0.42, 0.45, 0.48, "direct injection diesel; estimate")
