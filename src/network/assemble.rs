@@ -8,6 +8,7 @@ use super::intake::{CoolerElement, DuctElement, Route};
 use super::ledger::{Channel, Ledger};
 use super::link::{AirSpeed, Law, Link, Pump, Shape};
 use super::node::{Boundary, Node, NodeIndex, NodeKind, Storage};
+use super::radiation_links::RadiationLinks;
 use super::rates::{
     Brick, CoolerCooling, LinkBooks, Network, Pickup, RadiatorElement, Roles, SensorLink, Slots,
 };
@@ -760,11 +761,13 @@ impl<'a> Assembly<'a> {
             .compressor
             .zip(build.turbo.as_ref())
             .map(|(node, t)| (node, t.compressor_charge_w_k));
-        let (links, link_books) = self.links.into_iter().unzip();
+        let (links, link_books): (Vec<Link>, Vec<LinkBooks>) = self.links.into_iter().unzip();
+        let radiation = RadiationLinks::new(&links, &link_books, self.nodes.len());
         Ok(Network {
             nodes: self.nodes,
             links,
             link_books,
+            radiation,
             segments: self.segments,
             route: Route {
                 ducts,

@@ -13,8 +13,10 @@ use crate::physics::air;
 /// Where a coupling's derivative comes from, beside its rows and columns.
 #[derive(Debug, Clone, Copy)]
 enum Source {
-    /// Link by index; true when the off-diagonal pair is kept.
-    Link(usize, bool),
+    /// Link by index, both ends.
+    Link(usize),
+    /// Radiation of a node to all that it sees.
+    Radiation(NodeIndex),
     /// Gas to the wall of a segment.
     Segment(usize),
     /// Wall of a duct to the charge.
@@ -48,13 +50,17 @@ impl Couplings {
             }
         };
         for (i, link) in network.links.iter().enumerate() {
-            let strong = !matches!(link.law, Law::Radiation { .. });
+            if matches!(link.law, Law::Radiation { .. }) {
+                continue;
+            }
             match (link.from < n, link.to < n) {
-                (true, true) if strong => add(Source::Link(i, true), link.from, Some(link.to)),
-                (true, false) => add(Source::Link(i, false), link.from, None),
-                (true, true) => add(Source::Link(i, false), link.from, Some(link.to)),
+                (true, true) => add(Source::Link(i), link.from, Some(link.to)),
+                (true, false) => add(Source::Link(i), link.from, None),
                 _ => {}
             }
+        }
+        for node in network.radiation.nodes() {
+            add(Source::Radiation(node), node, None);
         }
         for (i, segment) in network.segments.iter().enumerate() {
             add(Source::Segment(i), segment.wall, None);
@@ -102,19 +108,16 @@ impl Couplings {
         };
         for source in &self.sources {
             match *source {
-                Source::Link(i, pair) => {
-                    let (flow, link) = (&s.flows[i], &network.links[i]);
+                Source::Link(i) => {
+                    let flow = &s.flows[i];
                     put(-flow.by_from);
-                    if pair {
+                    if network.links[i].to < network.nodes.len() {
                         put(-flow.by_to);
                         put(flow.by_from);
                         put(flow.by_to);
-                    } else if link.to < network.nodes.len() {
-                        put(0.0);
-                        put(0.0);
-                        put(flow.by_to);
                     }
                 }
+                Source::Radiation(node) => put(network.radiation.by_node(node, s.node_k[node])),
                 Source::Segment(i) => put(s.gas.by_wall[i]),
                 Source::Duct(i) => put(-s.air.duct_by_wall[i]),
                 Source::Core(i) => put(s.air.core_by_wall[i]),

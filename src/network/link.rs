@@ -121,6 +121,13 @@ pub struct Flow {
 }
 
 impl Flow {
+    /// No flow.
+    pub const NONE: Self = Self {
+        watts: 0.0,
+        by_from: 0.0,
+        by_to: 0.0,
+    };
+
     fn linear(conductance: f64, from_k: f64, to_k: f64) -> Self {
         Self {
             watts: conductance * (from_k - to_k),

@@ -18,5 +18,6 @@ pub mod ledger;
 pub mod link;
 pub mod node;
 pub mod plant;
+pub mod radiation_links;
 pub mod rates;
 pub mod ventilation;

@@ -4,8 +4,9 @@ use super::conditions::Conditions;
 use super::exhaust::{GasDrive, GasPath, Segment};
 use super::intake::{AirDrive, AirPath, Route};
 use super::ledger::{Channel, Ledger};
-use super::link::{Flow, Link, Surroundings};
+use super::link::{Flow, Law, Link, Surroundings};
 use super::node::{Boundary, Node, NodeIndex};
+use super::radiation_links::RadiationLinks;
 use crate::physics::air;
 use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
 use crate::physics::range::Range;
@@ -108,6 +109,8 @@ pub struct Network {
     pub links: Vec<Link>,
     /// Ledger channels of each link.
     pub link_books: Vec<LinkBooks>,
+    /// The radiation links among them, laid out for speed.
+    pub radiation: RadiationLinks,
     /// Exhaust segments in flow order.
     pub segments: Vec<Segment>,
     /// Intake route.
@@ -181,8 +184,10 @@ pub struct Scratch {
     pub books_w: Vec<f64>,
     /// Heat capacity of each node [J/K].
     pub capacity: Vec<f64>,
-    /// Flow along each link.
+    /// Flow along each link; zero for radiation, which is summed apart.
     pub flows: Vec<Flow>,
+    /// Fourth powers of the temperatures [K4].
+    pub fourth: Vec<f64>,
     /// Mixing between zones [W/K].
     pub mixing_w_k: Vec<f64>,
     /// Exhaust gas.
@@ -263,6 +268,10 @@ impl Network {
         let around = self.surroundings(c);
         s.flows.clear();
         for (link, books) in self.links.iter().zip(&self.link_books) {
+            if matches!(link.law, Law::Radiation { .. }) {
+                s.flows.push(Flow::NONE);
+                continue;
+            }
             let flow = link.flow(s.node_k[link.from], s.node_k[link.to], &around);
             s.flows.push(flow);
             s.heat_w[link.from] -= flow.watts;
@@ -271,6 +280,8 @@ impl Network {
                 s.books_w[slot] += sign * flow.watts;
             }
         }
+        self.radiation
+            .add(&s.node_k, &mut s.heat_w, &mut s.books_w, &mut s.fourth);
     }
 
     /// Ranges of the correlations behind a link, and their values.
