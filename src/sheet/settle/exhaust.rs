@@ -94,10 +94,12 @@ fn order(sheets: &[ExhaustSheet], turbo: bool, t: &mut Taker<'_, '_>) {
         }
     }
     for (i, s) in sheets.iter().enumerate() {
+        // the other bank's parts are beside this one, not ahead of it
+        let ahead = |e: usize| branch(e) == 0 || branch(i) == 0 || branch(e) == branch(i);
         let late = s.kind == PartKind::Runner
-            && sheets[..i].iter().any(|e| {
+            && (0..i).filter(|e| ahead(*e)).any(|e| {
                 matches!(
-                    e.kind,
+                    sheets[e].kind,
                     PartKind::Turbine | PartKind::Catalyst | PartKind::Downpipe
                 )
             });
