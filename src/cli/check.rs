@@ -28,6 +28,7 @@ impl Check {
     /// Validates and prints.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let sheet = inputs::sheet(Some(&self.sheet))?;
+        inputs::cycle(None, &sheet)?;
         let description = describe(&sheet).map_err(|e| Failure::Told {
             text: e.to_string(),
             code: e.exit_code(),
