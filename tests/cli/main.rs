@@ -115,11 +115,11 @@ pub fn starter(build: &str) -> String {
 
 /// 90 s: pull away at 10 s, 2 m/s2 up to 108 km/h, hold, brake from 75 s to a stop.
 fn short_trace() -> String {
-    let mut text = String::from("time_s,speed_kmh,coolant_c\n");
+    let mut text = String::from("time_s,speed_kmh\n");
     for time_s in 0..=90 {
         let t = f64::from(time_s);
         let speed_kmh = (7.2 * (t - 10.0)).clamp(0.0, 108.0).min(7.2 * (90.0 - t));
-        text.push_str(&format!("{time_s},{speed_kmh:.1},88\n"));
+        text.push_str(&format!("{time_s},{speed_kmh:.1}\n"));
     }
     text
 }

@@ -198,6 +198,9 @@ fn a_reader_that_leaves_is_no_error() {
     ] {
         let mut command = Command::new(env!("CARGO_BIN_EXE_baysoak"));
         command.current_dir(bench.path()).args(line.split(' '));
+        if line.starts_with("run") {
+            command.arg("--quiet");
+        }
         command.stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().unwrap();
         drop(child.stdout.take());
