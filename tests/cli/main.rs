@@ -14,21 +14,21 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 /// A folder of its own with a short trace in it, and the program called from there.
-pub struct Bench {
+struct Bench {
     folder: TempDir,
 }
 
 /// What a call gave.
-pub struct Said {
-    pub code: i32,
-    pub out: String,
-    pub err: String,
+struct Said {
+    code: i32,
+    out: String,
+    err: String,
 }
 
 impl Said {
     /// Bad input, told in words: exit code 2, nothing on standard output, no panic.
     #[track_caller]
-    pub fn refused(&self) -> &str {
+    fn refused(&self) -> &str {
         assert_eq!(self.code, 2, "{}", self.err);
         assert!(self.out.is_empty(), "{}", self.out);
         assert!(self.err.starts_with("error: "), "{}", self.err);
@@ -38,20 +38,20 @@ impl Said {
 
     /// Ran: 0, or 1 where a limit is exceeded.
     #[track_caller]
-    pub fn ran(&self) -> &str {
+    fn ran(&self) -> &str {
         assert!(matches!(self.code, 0 | 1), "{}: {}", self.code, self.err);
         &self.out
     }
 
     /// Standard output as JSON: nothing else may be there.
     #[track_caller]
-    pub fn json(&self) -> Value {
+    fn json(&self) -> Value {
         serde_json::from_str(self.ran()).unwrap()
     }
 }
 
 impl Bench {
-    pub fn new() -> Self {
+    fn new() -> Self {
         let bench = Self {
             folder: tempfile::tempdir().unwrap(),
         };
@@ -59,20 +59,20 @@ impl Bench {
         bench
     }
 
-    pub fn path(&self) -> &Path {
+    fn path(&self) -> &Path {
         self.folder.path()
     }
 
-    pub fn put(&self, name: &str, bytes: &[u8]) {
+    fn put(&self, name: &str, bytes: &[u8]) {
         std::fs::write(self.path().join(name), bytes).unwrap();
     }
 
-    pub fn text(&self, name: &str) -> String {
+    fn text(&self, name: &str) -> String {
         std::fs::read_to_string(self.path().join(name)).unwrap()
     }
 
     /// Names of all files and folders, hidden ones too, sorted.
-    pub fn names(&self) -> Vec<String> {
+    fn names(&self) -> Vec<String> {
         let entries = std::fs::read_dir(self.path()).unwrap();
         let mut names: Vec<String> = entries
             .map(|e| e.unwrap().file_name().into_string().unwrap())
@@ -82,7 +82,7 @@ impl Bench {
     }
 
     /// The program, in this folder, without what the caller's terminal says about colour.
-    pub fn command(&self, line: &[&str]) -> Command {
+    fn command(&self, line: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_baysoak"));
         command.current_dir(self.path()).args(line);
         for name in ["NO_COLOR", "CLICOLOR", "CLICOLOR_FORCE"] {
@@ -91,12 +91,12 @@ impl Bench {
         command
     }
 
-    pub fn say(&self, line: &[&str]) -> Said {
+    fn say(&self, line: &[&str]) -> Said {
         said(&mut self.command(line))
     }
 }
 
-pub fn said(command: &mut Command) -> Said {
+fn said(command: &mut Command) -> Said {
     let output = command.output().unwrap();
     Said {
         code: output.status.code().expect("ended by a signal"),
@@ -106,7 +106,7 @@ pub fn said(command: &mut Command) -> Said {
 }
 
 /// A demonstration build's text.
-pub fn starter(build: &str) -> String {
+fn starter(build: &str) -> String {
     let bench = Bench::new();
     let said = bench.say(&["new", "--build", build, "-"]);
     assert_eq!(said.code, 0, "{}", said.err);
