@@ -28,6 +28,7 @@ impl Check {
     /// Validates and prints.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let sheet = inputs::sheet(Some(&self.sheet))?;
+        inputs::cycle(None, &sheet)?;
         let description = describe(&sheet).map_err(|e| Failure::Told {
             text: e.to_string(),
             code: e.exit_code(),
@@ -44,6 +45,12 @@ fn section(text: &mut String, title: &str, lines: &[String]) {
         text.push_str(&format!("  {line}\n"));
     }
     text.push('\n');
+}
+
+/// Four significant digits: 0.4 x 1.6 isn't shown as 0.6400000000000001.
+fn short(value: f64) -> String {
+    let rounded = format!("{value:.3e}").parse().unwrap_or(value);
+    f64::to_string(&rounded)
 }
 
 fn row(cells: &[&str]) -> Vec<String> {
@@ -77,14 +84,8 @@ fn text(description: &Description) -> String {
     } else {
         let mut rows = vec![row(&["key", "taken", "low", "high", "why"])];
         for a in &description.assumed {
-            let number = |v: f64| format!("{v}");
             let mut cells = vec![a.key.clone()];
-            cells.extend([
-                number(a.value),
-                number(a.low),
-                number(a.high),
-                a.basis.clone(),
-            ]);
+            cells.extend([short(a.value), short(a.low), short(a.high), a.basis.clone()]);
             rows.push(cells);
         }
         let columns = [
@@ -147,7 +148,7 @@ mod tests {
                 key: "bay.mixing_share".into(),
                 value: 0.2,
                 low: 0.1,
-                high: 0.4,
+                high: 0.4 * 1.6,
                 basis: "estimate".into(),
             }],
             warnings: vec!["a pipe is very thin".into()],
@@ -161,7 +162,7 @@ mod tests {
             "{text}"
         );
         assert!(
-            text.contains("bay.mixing_share") && text.contains("0.4"),
+            text.contains("bay.mixing_share") && text.contains(" 0.64 "),
             "{text}"
         );
     }

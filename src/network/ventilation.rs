@@ -185,7 +185,12 @@ impl Ventilation {
             let ((p_from, rho_from), (p_to, rho_to)) = (end(opening.from), end(opening.to));
             let column = GRAVITY_M_S2 * opening.height_m;
             let drop = (p_from - rho_from * column) - (p_to - rho_to * column);
-            let upstream = if drop >= 0.0 { rho_from } else { rho_to };
+            // a fan pulls against a small drop: which end is upstream goes by both
+            let head = match opening.role {
+                OpeningRole::Radiator => drop + self.fan_stall_pa * drive.fan * drive.fan,
+                _ => drop,
+            };
+            let upstream = if head >= 0.0 { rho_from } else { rho_to };
             let (flow, slope) = self.flow(opening, drop, upstream, drive);
             *flow_out = flow;
             if let Some(z) = opening.from {

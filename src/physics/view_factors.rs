@@ -351,6 +351,18 @@ fn balance(
             break;
         }
     }
+    // Newton stops where the cost no longer resolves its steps; balancing closes the last digits
+    for _ in 0..500 {
+        if worst(&s).1 <= CLOSURE {
+            break;
+        }
+        for i in 0..n {
+            if rest[i] > 0.0 {
+                u[i] += 0.5 * (rest[i] / s.row(i).sum()).ln();
+            }
+        }
+        s = scaled(&u);
+    }
     let (surface, residual) = worst(&s);
     if residual <= CLOSURE {
         Ok(s)

@@ -349,6 +349,11 @@ impl<'s> Walker<'_, 's> {
         if !matches!(item.get_ref(), DeValue::Table(_)) {
             place.value = self.written(&item.span());
         }
+        if self.places.contains_key(&full) {
+            let hint = "give each its own name: reports and other keys go by it".to_owned();
+            let message = "a second one of this name".to_owned();
+            self.push(&place, &full, String::new(), message, hint);
+        }
         self.places
             .entry(full.clone())
             .or_insert_with(|| place.clone());
@@ -429,7 +434,10 @@ impl<'s> Walker<'_, 's> {
 
     fn limits(&mut self, node: &Node<'s>, value: &DeValue<'_>, path: &str, at: &Place) {
         let Some(v) = number(value) else {
-            let message = format!("is {}, not a number", kind_of(value));
+            let message = match value {
+                DeValue::Integer(_) => "has too many digits".to_owned(),
+                _ => format!("is {}, not a number", kind_of(value)),
+            };
             return self.push(
                 at,
                 path,

@@ -94,14 +94,14 @@ fn order(sheets: &[ExhaustSheet], turbo: bool, t: &mut Taker<'_, '_>) {
         }
     }
     for (i, s) in sheets.iter().enumerate() {
-        let same_way = |j: usize| branch(j) == branch(i) || branch(j) == 0 || branch(i) == 0;
+        // the other bank's parts are beside this one, not ahead of it
+        let ahead = |e: usize| branch(e) == 0 || branch(i) == 0 || branch(e) == branch(i);
         let late = s.kind == PartKind::Runner
-            && sheets[..i].iter().enumerate().any(|(j, e)| {
-                same_way(j)
-                    && matches!(
-                        e.kind,
-                        PartKind::Turbine | PartKind::Catalyst | PartKind::Downpipe
-                    )
+            && (0..i).filter(|e| ahead(*e)).any(|e| {
+                matches!(
+                    sheets[e].kind,
+                    PartKind::Turbine | PartKind::Catalyst | PartKind::Downpipe
+                )
             });
         if late {
             let hint = "parts go in flow order, engine first".to_owned();

@@ -9,11 +9,11 @@ mod surroundings;
 
 use std::collections::BTreeMap;
 
-use crate::cycle::PhaseSpec;
+use crate::cycle::{Builtin, PhaseSpec};
 use crate::materials::{Finish, Metal, UnknownName, metal};
 
 use super::build::{Build, Zone};
-use super::check::Places;
+use super::check::{Places, entry};
 use super::input::Input;
 use super::problem::{Problem, mean_or_list};
 use super::raw::{FinishName, RawSheet};
@@ -121,6 +121,18 @@ fn cycle(raw: &RawSheet, t: &mut Taker<'_, '_>) -> (Option<Vec<PhaseSpec>>, Opti
     if phases.is_none() && cycle.builtin.is_none() {
         let hint = "write builtin = \"day\", or [[cycle.phase]], or drop the section".to_owned();
         t.problem("cycle", "names no cycle", "", hint);
+    }
+    if let Some(name) = &cycle.builtin
+        && Builtin::ALL.iter().all(|b| b.name() != name)
+    {
+        let hint = mean_or_list(name, Builtin::ALL.iter().map(|b| b.name()));
+        t.problem("cycle.builtin", "no cycle of this name", "", hint);
+    }
+    for (i, phase) in cycle.phase.iter().enumerate() {
+        let place = entry("cycle.phase", Some(&phase.name), i);
+        for p in phase.problems(&place) {
+            t.problem(&p.place, &p.limit, "", p.hint);
+        }
     }
     (phases, cycle.builtin.clone())
 }
