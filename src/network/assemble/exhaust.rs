@@ -1,0 +1,246 @@
+//! Exhaust parts and turbocharger housings as nodes and links.
+
+use super::*;
+
+/// Emissivity of a cast, oily aluminium or painted housing (estimate).
+const HOUSING_EMISSIVITY: f64 = 0.5;
+/// Share of outside speed at pipes under the floor (estimate).
+const UNDERFLOOR_SPEED: f64 = 0.4;
+/// Share of a flange's solid cross-section that conducts across a gasket (estimate).
+const FLANGE_CONTACT: f64 = 0.3;
+
+impl Assembly<'_> {
+    pub(super) fn exhaust(&mut self, segments: usize) {
+        let mut last_of_branch: [Option<(NodeIndex, f64)>; 3] = [None; 3];
+        for (index, part) in self.build.exhaust.iter().enumerate() {
+            let count = if part.kind == ExhaustKind::Catalyst {
+                1
+            } else {
+                segments
+            };
+            let body = part.zone.map(|_| self.body(&part.name));
+            let half = part.metal.conductivity(700.0) * cross_section(part)
+                / (0.5 * part.length_m / count as f64);
+            let b = usize::from(part.branch);
+            let mut previous = last_of_branch[b].or(last_of_branch[0]);
+            for i in 0..count {
+                let metal = self.exhaust_segment(index, part, i, count, body);
+                if let Some((before, other_half)) = previous {
+                    let contact = if i == 0 { FLANGE_CONTACT } else { 1.0 };
+                    let g = contact / (1.0 / half + 1.0 / other_half);
+                    self.link(before, metal, Law::Conductance(g));
+                } else if part.flange_w_k > 0.0 {
+                    self.link(metal, self.block, Law::Conductance(part.flange_w_k));
+                }
+                previous = Some((metal, half));
+            }
+            if part.branch == 0 {
+                last_of_branch = [previous; 3];
+            } else {
+                last_of_branch[b] = previous;
+            }
+        }
+    }
+
+    /// One segment: metal (and brick, skin) nodes, outer surface, gas element. Returns the metal.
+    pub(super) fn exhaust_segment(
+        &mut self,
+        index: usize,
+        part: &ExhaustPart,
+        i: usize,
+        count: usize,
+        body: Option<usize>,
+    ) -> NodeIndex {
+        let share = 1.0 / count as f64;
+        let pipes = f64::from(part.count);
+        let length = part.length_m * share * pipes;
+        let outer_m = part.bore_m + 2.0 * part.wall_m;
+        let layer_j_k = part.layer.as_ref().map_or(0.0, |l| {
+            let r = 0.5 * outer_m;
+            let volume = PI * ((r + l.thickness_m).powi(2) - r * r) * length;
+            volume * l.density_kg_m3 * l.specific_heat_j_kgk
+        });
+        let storage = Storage::Solid(vec![(part.mass_kg * share, part.metal)], 0.5 * layer_j_k);
+        let tag = if count > 1 {
+            format!("/{}", i + 1)
+        } else {
+            String::new()
+        };
+        let metal = self.node(
+            format!("metal:{}{tag}", part.name),
+            NodeKind::Metal,
+            storage,
+        );
+        let (skin, skin_d, emissivity) = match &part.layer {
+            None => (metal, outer_m, part.emissivity),
+            Some(layer) => {
+                let skin = self.node(
+                    format!("skin:{}{tag}", part.name),
+                    NodeKind::Skin,
+                    Storage::Constant(0.5 * layer_j_k),
+                );
+                let d = outer_m + 2.0 * layer.thickness_m;
+                let law = Law::Layer {
+                    shape_m: 2.0 * PI * length / (d / outer_m).ln(),
+                    k0: layer.conductivity_w_mk,
+                    k1: layer.conductivity_slope,
+                };
+                self.link(metal, skin, law);
+                (skin, d, layer.emissivity)
+            }
+        };
+        let area_m2 = PI * skin_d * length;
+        self.exhaust_outside(part, skin, skin_d, area_m2, emissivity, body);
+        let wall = if part.kind == ExhaustKind::Catalyst {
+            let brick = self.node(
+                format!("brick:{}", part.name),
+                NodeKind::Metal,
+                // cordierite or thin steel foil near 500 degC, from memory
+                Storage::Constant(part.brick_mass_kg * 1000.0),
+            );
+            self.link(brick, metal, Law::Conductance(part.brick_shell_w_k));
+            let (conversion, branch) = (part.conversion, part.branch);
+            self.bricks.push(Brick {
+                node: brick,
+                conversion,
+                branch,
+            });
+            brick
+        } else {
+            metal
+        };
+        self.segments.push(Segment {
+            part: index,
+            kind: part.kind,
+            branch: part.branch,
+            wall,
+            count: pipes,
+            bore_m: part.bore_m,
+            area_m2: PI * part.bore_m * length,
+            gas_factor: part.gas_factor,
+            last: i + 1 == count,
+        });
+        metal
+    }
+
+    pub(super) fn exhaust_outside(
+        &mut self,
+        part: &ExhaustPart,
+        skin: NodeIndex,
+        diameter_m: f64,
+        area_m2: f64,
+        emissivity: f64,
+        body: Option<usize>,
+    ) {
+        let shape = Shape::Cylinder(diameter_m);
+        match part.zone {
+            Some(zone) => {
+                let speed = AirSpeed::Zone(zone, part.air_speed_factor);
+                self.link_to_zone(
+                    skin,
+                    zone,
+                    Law::Convection {
+                        shape,
+                        area_m2,
+                        speed,
+                    },
+                    body,
+                );
+                let surface = Surface {
+                    name: part.name.clone(),
+                    node: skin,
+                    area_m2,
+                    emissivity,
+                    zone,
+                    sees: part.sees.clone(),
+                };
+                self.surface(surface, body);
+            }
+            None => {
+                let speed = AirSpeed::Outside(UNDERFLOOR_SPEED);
+                let law = Law::Convection {
+                    shape,
+                    area_m2,
+                    speed,
+                };
+                self.outside
+                    .push((skin, Boundary::Ambient, law, Vec::new()));
+                let law = Law::Radiation {
+                    area_m2: area_m2 * emissivity,
+                };
+                self.outside.push((skin, Boundary::Road, law, Vec::new()));
+            }
+        }
+    }
+
+    pub(super) fn turbo(&mut self) {
+        let Some(turbo) = &self.build.turbo else {
+            return;
+        };
+        let iron = |mass: f64| Storage::Constant(mass * 520.0);
+        let bearing = self.node(
+            "housing:bearing".into(),
+            NodeKind::Housing,
+            iron(turbo.bearing_mass_kg),
+        );
+        let alu = Storage::Constant(turbo.compressor_mass_kg * 920.0);
+        let compressor = self.node("housing:compressor".into(), NodeKind::Housing, alu);
+        let turbine = self
+            .segments
+            .iter()
+            .rev()
+            .find(|s| s.kind == ExhaustKind::Turbine);
+        if let Some(wall) = turbine.map(|s| s.wall) {
+            self.link(wall, bearing, Law::Conductance(turbo.turbine_bearing_w_k));
+        }
+        self.link(
+            bearing,
+            compressor,
+            Law::Conductance(turbo.bearing_compressor_w_k),
+        );
+        // drained oil leaves little behind; water keeps siphoning for a while (estimates)
+        self.pumped(bearing, self.oil, turbo.bearing_oil_w_k, 0.03, Pump::Oil);
+        if turbo.bearing_water_w_k > 0.0 {
+            self.pumped(
+                bearing,
+                self.coolant,
+                turbo.bearing_water_w_k,
+                0.15,
+                Pump::Coolant,
+            );
+        }
+        self.housing(turbo, "bearing housing", bearing, turbo.bearing_area_m2);
+        self.housing(
+            turbo,
+            "compressor housing",
+            compressor,
+            turbo.compressor_area_m2,
+        );
+        self.bearing = Some(bearing);
+        self.compressor = Some(compressor);
+    }
+
+    pub(super) fn housing(&mut self, turbo: &Turbo, name: &str, node: NodeIndex, area_m2: f64) {
+        let body = self.body(name);
+        let law = Law::Convection {
+            shape: Shape::Cylinder(0.1),
+            area_m2,
+            speed: AirSpeed::Zone(turbo.zone, 1.0),
+        };
+        self.link_to_zone(node, turbo.zone, law, Some(body));
+        let surface = Surface {
+            name: name.into(),
+            node,
+            area_m2,
+            emissivity: HOUSING_EMISSIVITY,
+            zone: turbo.zone,
+            sees: Vec::new(),
+        };
+        self.surface(surface, Some(body));
+    }
+}
+
+/// Metal cross-section of all pipes of a part [m2].
+fn cross_section(part: &ExhaustPart) -> f64 {
+    PI * (part.bore_m + part.wall_m) * part.wall_m * f64::from(part.count)
+}

@@ -1,0 +1,192 @@
+//! The last steps: windows, radiation exchange, and the finished network.
+
+use super::*;
+
+impl Assembly<'_> {
+    /// Openings to the outside are black windows at ambient temperature.
+    pub(super) fn windows(&mut self) {
+        for zone in 0..self.build.bay.zones.len() {
+            let gaps = self
+                .build
+                .bay
+                .openings
+                .iter()
+                .filter(|o| o.role == OpeningRole::Gap);
+            let area_m2: f64 = gaps
+                .filter(
+                    |o| matches!((o.from, o.to), (Some(z), None) | (None, Some(z)) if z == zone),
+                )
+                .map(|o| o.area_m2)
+                .sum();
+            if area_m2 > 0.0 {
+                let surface = Surface {
+                    name: "outside".into(),
+                    node: usize::MAX,
+                    area_m2,
+                    emissivity: 1.0,
+                    zone,
+                    sees: Vec::new(),
+                };
+                self.surface(surface, None);
+            }
+        }
+    }
+
+    pub(super) fn enclose(&mut self) -> Result<(), AssembleError> {
+        let openings = &self.build.bay.openings;
+        let adjacent = |a: usize, b: usize| {
+            openings.iter().any(|o| {
+                (o.from, o.to) == (Some(a), Some(b)) || (o.from, o.to) == (Some(b), Some(a))
+            })
+        };
+        let surfaces: Vec<Surface> = self.surfaces.iter().map(|(s, _)| s.clone()).collect();
+        let exchanges = enclosure::exchanges(&surfaces, adjacent)?;
+        let ambient = self.nodes.len() + Boundary::Ambient as usize;
+        for e in exchanges {
+            let (a, body_a) = &self.surfaces[e.a];
+            let (b, body_b) = &self.surfaces[e.b];
+            let mut books = Vec::new();
+            if body_a != body_b {
+                if let Some(i) = body_a.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))) {
+                    books.push((i, 1.0));
+                }
+                if let Some(i) = body_b.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))) {
+                    books.push((i, -1.0));
+                }
+            }
+            let at = |node: NodeIndex| if node == usize::MAX { ambient } else { node };
+            let link = Link {
+                from: at(a.node),
+                to: at(b.node),
+                law: Law::Radiation { area_m2: e.area_m2 },
+            };
+            self.links.push((link, books));
+        }
+        Ok(())
+    }
+
+    pub(super) fn finish(
+        mut self,
+        cooler: Option<CoolerElement>,
+        (sensor, sensor_link): (NodeIndex, SensorLink),
+    ) -> Result<Network, AssembleError> {
+        let build = self.build;
+        let n = self.nodes.len();
+        for (node, boundary, law, books) in std::mem::take(&mut self.outside) {
+            self.links.push((
+                Link {
+                    from: node,
+                    to: n + boundary as usize,
+                    law,
+                },
+                books,
+            ));
+        }
+        let openings = build.bay.openings.clone();
+        let radiator = openings
+            .iter()
+            .position(|o| o.role == OpeningRole::Radiator)
+            .ok_or(AssembleError::NoRadiatorPath)?;
+        let behind = openings[radiator]
+            .to
+            .or(openings[radiator].from)
+            .unwrap_or(0);
+        let cooling = build.intake.cooler.as_ref().map(|c| CoolerCooling {
+            kind: c.kind,
+            air_w_k: c.air_w_k,
+            water_radiator_w_k: c.water_radiator_w_k,
+            from_zone: if c.kind == CoolerKind::Top {
+                c.zone
+            } else {
+                nose(&openings[radiator], c.zone)
+            },
+            to_zone: if c.kind == CoolerKind::Top {
+                c.zone
+            } else {
+                behind
+            },
+        });
+        let gaps = openings
+            .iter()
+            .enumerate()
+            .filter(|(_, o)| o.role == OpeningRole::Gap);
+        let mixing = gaps
+            .filter_map(|(i, o)| o.from.zip(o.to).map(|_| i))
+            .collect();
+        let ducts = build
+            .intake
+            .ducts
+            .iter()
+            .zip(&self.duct_walls)
+            .map(|(d, &wall)| DuctElement {
+                place: d.place,
+                wall,
+                bore_m: d.bore_m,
+                area_m2: d.inner_area_m2,
+                factor: d.inner_factor,
+            })
+            .collect();
+        let compressor = self
+            .compressor
+            .zip(build.turbo.as_ref())
+            .map(|(node, t)| (node, t.compressor_charge_w_k));
+        let (links, link_books): (Vec<Link>, Vec<LinkBooks>) = self.links.into_iter().unzip();
+        let radiation = RadiationLinks::new(&links, &link_books, self.nodes.len());
+        Ok(Network {
+            nodes: self.nodes,
+            links,
+            link_books,
+            radiation,
+            segments: self.segments,
+            route: Route {
+                ducts,
+                compressor,
+                cooler,
+                port: (self.block, build.intake.port_w_k),
+                sensor_after: build.intake.sensor.after_duct,
+            },
+            mixing,
+            mixing_speed: (build.bay.mixing_share, build.bay.mixing_still_m_s),
+            radiator: RadiatorElement {
+                opening: radiator,
+                conductance_w_k: build.bay.radiator.conductance_w_k,
+                thermostat_k: (
+                    build.engine.thermostat_open_k,
+                    build.engine.thermostat_full_k,
+                ),
+                cabin_w_k: build.engine.cabin_heater_w_k,
+            },
+            openings,
+            cooling,
+            pickup: Pickup {
+                outside: build.intake.pickup_outside,
+                zones: build.intake.pickup_zones.clone(),
+                standing_zone: build.intake.standing_zone,
+            },
+            sensor: sensor_link,
+            sun: self.sun,
+            roles: Roles {
+                block: self.block,
+                coolant: self.coolant,
+                oil: self.oil,
+                first_zone: 0,
+                zones: build.bay.zones.len(),
+                sensor,
+                bearing: self.bearing,
+                cooler_water: self.water,
+                bricks: self.bricks,
+            },
+            fuel: build.engine.fuel,
+            pressure_pa: build.day.pressure_pa,
+            mechanical_efficiency: build.turbo.as_ref().map(|t| t.mechanical_efficiency),
+            bodies: self.bodies,
+            ledger: self.ledger,
+            slots: self.slots,
+        })
+    }
+}
+
+/// Zone ahead of the radiator, or the cooler's own when the radiator takes outside air.
+fn nose(radiator: &crate::sheet::build::Opening, own: usize) -> usize {
+    radiator.from.unwrap_or(own)
+}
