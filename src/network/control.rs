@@ -112,7 +112,11 @@ impl<'a> Controller<'a> {
         let zone0 = network.roles.first_zone;
         let zones = &y[zone0..zone0 + network.roles.zones];
         let passed = time_s - self.draught_at_s;
-        let weight = if passed >= 0.0 { 1.0 - (-passed / DRAUGHT_LAG_S).exp() } else { 1.0 };
+        let weight = if passed >= 0.0 {
+            1.0 - (-passed / DRAUGHT_LAG_S).exp()
+        } else {
+            1.0
+        };
         self.draught_k.resize(zones.len(), self.build.day.ambient_k);
         for (lagged, &now) in self.draught_k.iter_mut().zip(zones) {
             *lagged += weight * (now - *lagged);
