@@ -28,6 +28,17 @@ fn parse(text: &str) -> Sheet {
     Sheet::parse(text, "test.toml").unwrap_or_else(|e| panic!("{e}"))
 }
 
+/// All built-in cars.
+fn cars() -> Vec<(&'static str, Sheet)> {
+    let cars: Vec<_> = builtins()
+        .iter()
+        .filter(|b| b.name != "v8")
+        .map(|b| (b.name, parse(b.text)))
+        .collect();
+    assert!(!cars.is_empty());
+    cars
+}
+
 /// The demo sheet with pieces of its text replaced; each piece must occur.
 fn edited(changes: &[(&str, &str)]) -> Sheet {
     let mut text = text("demo").to_owned();

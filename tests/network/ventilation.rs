@@ -36,8 +36,8 @@ fn imbalance(solver: &Ventilation, flow: &Airflow, taken_kg_s: &[f64]) -> f64 {
 #[test]
 fn mass_balances_whatever_drives_it() {
     let mut draws = Draws(11);
-    for builtin in builtins() {
-        let build = settled(&parse(builtin.text)).build;
+    for (car, sheet) in cars() {
+        let build = settled(&sheet).build;
         let zones = build.bay.zones.len();
         let mut solver = Ventilation::new(&build.bay);
         let mut flow = Airflow::default();
@@ -53,7 +53,7 @@ fn mass_balances_whatever_drives_it() {
             };
             solver.solve(&drive, &mut flow);
             let left = imbalance(&solver, &flow, &taken);
-            assert!(left < 1e-6, "{}, {drive:?}: {left} kg/s", builtin.name);
+            assert!(left < 1e-6, "{}, {drive:?}: {left} kg/s", car);
         }
     }
 }
@@ -98,14 +98,14 @@ fn radiator_flow(build: &Build, speed_m_s: f64, fan: f64) -> f64 {
 
 #[test]
 fn ram_air_grows_with_road_speed() {
-    for builtin in builtins() {
-        let build = settled(&parse(builtin.text)).build;
+    for (car, sheet) in cars() {
+        let build = settled(&sheet).build;
         let flows = [5.0, 10.0, 20.0, 40.0].map(|v| radiator_flow(&build, v, 0.0));
         assert!(flows[0] > 0.0, "{flows:?}");
         for pair in flows.windows(2) {
             // turbulent losses throughout: flow about doubles with speed
             let ratio = pair[1] / pair[0];
-            assert!((1.7..2.6).contains(&ratio), "{}: {flows:?}", builtin.name);
+            assert!((1.7..2.6).contains(&ratio), "{}: {flows:?}", car);
         }
     }
 }
@@ -124,8 +124,8 @@ fn the_fan_draws_air_when_standing() {
 
 #[test]
 fn a_warm_bay_draws_in_low_and_lets_out_high() {
-    for builtin in builtins() {
-        let build = settled(&parse(builtin.text)).build;
+    for (car, sheet) in cars() {
+        let build = settled(&sheet).build;
         let zone_k = vec![build.day.ambient_k + 60.0; build.bay.zones.len()];
         let taken = vec![0.0; zone_k.len()];
         let mut solver = Ventilation::new(&build.bay);
@@ -143,11 +143,7 @@ fn a_warm_bay_draws_in_low_and_lets_out_high() {
             side.1 += inward.abs() * opening.height_m;
         }
         let (low, high) = (into.1 / into.0, out.1 / out.0);
-        assert!(into.0 > 1e-3, "{}: draught {} kg/s", builtin.name, into.0);
-        assert!(
-            high > low,
-            "{}: in at {low} m, out at {high} m",
-            builtin.name
-        );
+        assert!(into.0 > 1e-3, "{}: draught {} kg/s", car, into.0);
+        assert!(high > low, "{}: in at {low} m, out at {high} m", car);
     }
 }
