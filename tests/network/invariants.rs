@@ -26,7 +26,7 @@ fn the_energy_audit_closes_on_every_built_in_car() {
 #[test]
 fn no_passive_link_carries_heat_from_cold_to_hot() {
     let mut draws = Draws(1);
-    for (car, sheet) in cars() {
+    for (_, sheet) in cars() {
         let build = settled(&sheet).build;
         let network = network(&build);
         for _ in 0..200 {
