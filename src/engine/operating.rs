@@ -125,7 +125,7 @@ pub fn operating_point(
     point.running = true;
     let mut ask = ask(build, demand, coolant_k);
     let mut breathing = Breathing::new(build, ask.rpm, charge_k);
-    if build.turbo.is_none() && !build.engine.diesel {
+    if !build.engine.diesel {
         breathing.fit_rating(build, &ask);
     }
     match demand.load {
@@ -198,6 +198,8 @@ struct Breathing {
     air_per_pa: f64,
     /// Ambient pressure less the intake's loss [Pa].
     unboosted_pa: f64,
+    /// Boost that the turbo can give at this engine speed [Pa]; 0 without.
+    boost_pa: f64,
     /// Charge temperature now over that of the rating [-].
     warmer: f64,
 }
@@ -217,12 +219,16 @@ impl Breathing {
             air_per_pa: engine.volumetric_efficiency * swept_m3_s
                 / (DRY_AIR_GAS_CONSTANT_J_KG_K * charge_k),
             unboosted_pa: build.day.pressure_pa - build.intake.pressure_loss_pa * share * share,
+            boost_pa: build.turbo.as_ref().map_or(0.0, |t| {
+                let spool = (rpm / t.boost_rpm).min(1.0);
+                t.boost_pa * spool * spool
+            }),
             warmer: charge_k / rated_k,
         }
     }
 
-    /// Without a turbo the rated torque must come from outside air alone: where the sheet's
-    /// volumetric efficiency is too small for that (tuned intakes reach over 1), the rating wins.
+    /// The rated torque must come from outside air and boost: where the sheet's volumetric
+    /// efficiency is too small for that (tuned intakes reach over 1), the rating wins.
     fn fit_rating(&mut self, build: &Build, ask: &Ask) {
         let engine = &build.engine;
         let lambda = engine.lambda_full_load;
@@ -231,7 +237,7 @@ impl Breathing {
         let fuel = work / (useful * engine.fuel.lower_heating_value());
         let air = fuel * engine.fuel.stoichiometric_ratio() * lambda;
         let loss = build.day.pressure_pa - self.unboosted_pa;
-        let needed = air / (RATED_AMBIENT_PA - loss) / self.warmer;
+        let needed = air / (RATED_AMBIENT_PA - loss + self.boost_pa) / self.warmer;
         self.air_per_pa = self.air_per_pa.max(needed);
     }
 
@@ -329,12 +335,8 @@ fn full_manifold_pa(
     let now = petrol_lambda(build, ask.share);
     let pa_per_w = pa_per_w_now / b.warmer * lambda / now;
     let full = (ask.full_w + friction + accessories_w) / useful * pa_per_w;
-    // thin air: nothing fills a manifold above the outside without a compressor
-    if build.turbo.is_some() {
-        full
-    } else {
-        full.min(b.unboosted_pa)
-    }
+    // thin air: nothing fills a manifold above the outside but boost
+    full.min(b.unboosted_pa + b.boost_pa)
 }
 
 /// Fuel, air and friction of a diesel: air follows boost, fuel follows load down to the smoke limit.
@@ -348,11 +350,8 @@ fn burn_diesel(
 ) {
     let engine = &build.engine;
     p.friction_w = friction_w(engine, ask.rpm, coolant_k);
-    let boost = build.turbo.as_ref().map_or(0.0, |t| {
-        let spool = (ask.rpm / t.boost_rpm).min(1.0);
-        // boost follows exhaust energy: little at idle, all of it near full load (estimate)
-        t.boost_pa * spool * spool * (0.05 + 0.95 * (1.2 * ask.share).min(1.0))
-    });
+    // boost follows exhaust energy: little at idle, all of it near full load (estimate)
+    let boost = b.boost_pa * (0.05 + 0.95 * (1.2 * ask.share).min(1.0));
     p.manifold_pressure_pa = b.unboosted_pa + boost;
     p.air_flow_kg_s = measured_air.unwrap_or_else(|| b.air_at(p.manifold_pressure_pa));
     if let Some(air) = measured_air {

@@ -23,6 +23,14 @@ enum Source {
     Duct(usize),
     /// Charge to a core segment.
     Core(usize),
+    /// Core segment to its cooling air or water.
+    CoreCooling,
+    /// Zone that feeds the charge cooler.
+    CoolerFeed,
+    /// Sensor to its air.
+    Sensor,
+    /// Coolant to radiator air and cabin.
+    Coolant,
     /// Air through an opening.
     Opening(usize),
     /// Mixing between zones.
@@ -76,7 +84,13 @@ impl Couplings {
             .enumerate()
         {
             add(Source::Core(i), node, None);
+            add(Source::CoreCooling, node, None);
         }
+        if let Some(cooling) = &network.cooling {
+            add(Source::CoolerFeed, zone(cooling.from_zone), None);
+        }
+        add(Source::Sensor, network.roles.sensor, None);
+        add(Source::Coolant, network.roles.coolant, None);
         for (i, opening) in network.openings.iter().enumerate() {
             match (opening.from, opening.to) {
                 (Some(a), Some(b)) => add(Source::Opening(i), zone(a), Some(zone(b))),
@@ -121,6 +135,10 @@ impl Couplings {
                 Source::Segment(i) => put(s.gas.by_wall[i]),
                 Source::Duct(i) => put(-s.air.duct_by_wall[i]),
                 Source::Core(i) => put(s.air.core_by_wall[i]),
+                Source::CoreCooling => put(-s.core_cooling_w_k),
+                Source::CoolerFeed => put(-s.cooler_feed_w_k),
+                Source::Sensor => put(-s.sensor_w_k),
+                Source::Coolant => put(-s.coolant_w_k),
                 Source::Opening(i) => {
                     let opening = &network.openings[i];
                     let g = c.opening_kg_s[i] * air::specific_heat(c.scalars.ambient_k);

@@ -20,4 +20,5 @@ pub mod node;
 pub mod plant;
 pub mod radiation_links;
 pub mod rates;
+pub mod roles;
 pub mod ventilation;

@@ -7,6 +7,7 @@ use super::ledger::{Channel, Ledger};
 use super::link::{Flow, Law, Link, Surroundings};
 use super::node::{Boundary, Node, NodeIndex};
 use super::radiation_links::RadiationLinks;
+use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
 use crate::physics::air;
 use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
 use crate::physics::range::Range;
@@ -14,88 +15,6 @@ use crate::sheet::build::{CoolerKind, Opening};
 
 /// Joules per unit of a ledger state: the solver's tolerance in K must not bind on the ledger.
 pub const LEDGER_UNIT_J: f64 = 1e6;
-
-/// Nodes with a role of their own.
-#[derive(Debug, Clone)]
-pub struct Roles {
-    /// Block and head.
-    pub block: NodeIndex,
-    /// Coolant.
-    pub coolant: NodeIndex,
-    /// Oil.
-    pub oil: NodeIndex,
-    /// First zone; zones are consecutive.
-    pub first_zone: NodeIndex,
-    /// Number of zones.
-    pub zones: usize,
-    /// Sensor.
-    pub sensor: NodeIndex,
-    /// Bearing housing.
-    pub bearing: Option<NodeIndex>,
-    /// Water of a charge cooler loop.
-    pub cooler_water: Option<NodeIndex>,
-    /// Catalyst bricks in flow order.
-    pub bricks: Vec<Brick>,
-}
-
-/// A catalyst brick.
-#[derive(Debug, Clone, Copy)]
-pub struct Brick {
-    /// Node.
-    pub node: NodeIndex,
-    /// Share of the unburnt fuel that reaches it and burns there, hot and with oxygen.
-    pub conversion: f64,
-    /// Branch of the exhaust.
-    pub branch: u8,
-}
-
-/// Sensor exchange with the air it sits in.
-#[derive(Debug, Clone)]
-pub struct SensorLink {
-    /// Conductance to air at 10 m/s [W/K].
-    pub air_w_k: f64,
-    /// Node that gives and takes that heat (wall of the duct, so that books close).
-    pub wall: NodeIndex,
-}
-
-/// Cooling side of the charge cooler.
-#[derive(Debug, Clone)]
-pub struct CoolerCooling {
-    /// Kind.
-    pub kind: CoolerKind,
-    /// Conductance at 1 kg/s of air, or with the pump on [W/K].
-    pub air_w_k: f64,
-    /// Low temperature radiator [W/K] at 1 kg/s.
-    pub water_radiator_w_k: f64,
-    /// Zone that feeds the cooling air.
-    pub from_zone: usize,
-    /// Zone that takes the warmed air.
-    pub to_zone: usize,
-}
-
-/// Radiator as the network sees it.
-#[derive(Debug, Clone)]
-pub struct RadiatorElement {
-    /// Index of its opening.
-    pub opening: usize,
-    /// Conductance at 1 kg/s of air [W/K].
-    pub conductance_w_k: f64,
-    /// Thermostat opening from, full [K].
-    pub thermostat_k: (f64, f64),
-    /// Heat per kelvin into the cabin [W/K].
-    pub cabin_w_k: f64,
-}
-
-/// Pickup shares.
-#[derive(Debug, Clone)]
-pub struct Pickup {
-    /// From outside.
-    pub outside: f64,
-    /// From zones.
-    pub zones: Vec<(usize, f64)>,
-    /// Zone drawn from when standing.
-    pub standing_zone: usize,
-}
 
 /// Which ledger channels a link feeds, with sign.
 pub type LinkBooks = Vec<(usize, f64)>;
@@ -186,6 +105,14 @@ pub struct Scratch {
     pub capacity: Vec<f64>,
     /// Flow along each link; zero for radiation, which is summed apart.
     pub flows: Vec<Flow>,
+    /// Sensor to air [W/K].
+    pub sensor_w_k: f64,
+    /// Each cooler core segment to its cooling air or water [W/K].
+    pub core_cooling_w_k: f64,
+    /// Charge cooler core to the zone that feeds it, as far as its heat stays there [W/K].
+    pub cooler_feed_w_k: f64,
+    /// Coolant to radiator air and cabin, thermostat movement included [W/K].
+    pub coolant_w_k: f64,
     /// Fourth powers of the temperatures [K4].
     pub fourth: Vec<f64>,
     /// Mixing between zones [W/K].
@@ -362,6 +289,13 @@ impl Network {
         smoothstep((coolant_k - open) / (full - open))
     }
 
+    /// Derivative of the thermostat's opening by coolant temperature [1/K].
+    fn thermostat_slope(&self, coolant_k: f64) -> f64 {
+        let (open, full) = self.radiator.thermostat_k;
+        let x = ((coolant_k - open) / (full - open)).clamp(0.0, 1.0);
+        6.0 * x * (1.0 - x) / (full - open)
+    }
+
     /// Radiator: coolant to the air that passes the core, single-stream effectiveness on the air
     /// side scaled by the thermostat (the coolant's capacity rate is several times the air's).
     fn add_radiator(&self, c: &Conditions, s: &mut Scratch) {
@@ -376,11 +310,20 @@ impl Network {
             (opening.to, opening.from)
         };
         let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
+        s.coolant_w_k = self.radiator.cabin_w_k * c.scalars.running;
         let open = self.thermostat(coolant_k) * c.scalars.running;
         if m > 1e-6 && open > 0.0 {
             let capacity = m * air::specific_heat(air_k);
             let ua = self.radiator.conductance_w_k * open * m.powf(0.6);
-            let heat = capacity * (1.0 - (-ua / capacity).exp()) * (coolant_k - air_k);
+            let conductance = capacity * (1.0 - (-ua / capacity).exp());
+            // opening further as it warms acts like more conductance
+            let further = ua / open
+                * (-ua / capacity).exp()
+                * c.scalars.running
+                * self.thermostat_slope(coolant_k)
+                * (coolant_k - air_k);
+            s.coolant_w_k += conductance + further;
+            let heat = conductance * (coolant_k - air_k);
             s.heat_w[self.roles.coolant] -= heat;
             match sink {
                 Some(z) => s.heat_w[zone0 + z] += heat,
@@ -461,6 +404,7 @@ impl Network {
             .sensor_speed(c.scalars.air_kg_s, s.air.sensor_air_k, self.pressure_pa);
         // forced part grows with the root of speed (cylinder in crossflow); still air leaves 8 %
         let g = self.sensor.air_w_k * (v / 10.0).sqrt().max(0.08);
+        s.sensor_w_k = g;
         let heat = g * (s.air.sensor_air_k - s.node_k[self.roles.sensor]);
         s.heat_w[self.roles.sensor] += heat;
         s.heat_w[self.sensor.wall] -= heat;
@@ -496,6 +440,7 @@ impl Network {
         match (cooling.kind, self.roles.cooler_water) {
             (CoolerKind::Water, Some(water)) => {
                 let g = cooling.air_w_k * (0.05 + 0.95 * c.scalars.cooler_pump) / cores;
+                s.core_cooling_w_k = g;
                 for &node in &cooler.core {
                     let heat = g * (s.node_k[node] - s.node_k[water]);
                     s.heat_w[node] -= heat;
@@ -508,6 +453,13 @@ impl Network {
             }
             _ => {
                 let g = air_side(m, cooling.air_w_k, air_k) / cores;
+                s.core_cooling_w_k = g;
+                let stays = if cooling.to_zone == cooling.from_zone {
+                    1.0
+                } else {
+                    1.0 - onward
+                };
+                s.cooler_feed_w_k = g * cores * share * stays;
                 for &node in &cooler.core {
                     let heat = g * (s.node_k[node] - air_k);
                     s.heat_w[node] -= heat;

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 const MAY_NAME: [(&str, &[&str]); 11] = [
     ("constants", &[]),
     ("quantity", &[]),
-    ("cycle", &[]),
+    ("cycle", &["constants"]),
     ("solve", &[]),
     ("physics", &["constants"]),
     ("materials", &["constants", "physics"]),

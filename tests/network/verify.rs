@@ -5,8 +5,8 @@ use baysoak::network::link::{Law, Surroundings};
 use baysoak::network::node::Boundary;
 use baysoak::network::rates::Scratch;
 use baysoak::physics::air;
-use baysoak::physics::conduction::cylinder_resistance;
-use baysoak::physics::exchanger::Arrangement;
+use baysoak::physics::conduction::cylinder_resistance_per_length;
+use baysoak::physics::exchanger::FlowArrangement;
 use baysoak::sheet::build::Layer;
 use baysoak::solve::System;
 
@@ -62,8 +62,8 @@ fn verify_a_layer_at_rest_drops_what_the_hollow_cylinder_says() {
             })
             .sum();
         let inner_m = 0.5 * bore_m + wall_m;
-        let drop_k =
-            lost_w * cylinder_resistance(inner_m, inner_m + 0.006, 0.12) / (0.5 * length_m);
+        let drop_k = lost_w * cylinder_resistance_per_length(inner_m, inner_m + 0.006, 0.12)
+            / (0.5 * length_m);
         assert!(lost_w > 50.0, "{lost_w} W");
         let found_k = t[metal] - t[skin];
         assert!(
@@ -209,8 +209,8 @@ fn verify_the_charge_cooler_core_follows_the_crossflow_curve() {
                 core(1.4 * ua, 3.5 * ua / f64::powf(air_kg_s, 0.6), air_kg_s);
             assert!((ntu / wanted - 1.0).abs() < 0.05 && ratio < 0.25);
             for (curve, limit) in [
-                (Arrangement::CrossflowMinMixed, 0.03),
-                (Arrangement::CrossflowUnmixed, 0.05),
+                (FlowArrangement::CrossflowCminMixed, 0.03),
+                (FlowArrangement::CrossflowUnmixed, 0.05),
             ] {
                 let published = curve.effectiveness(ntu, ratio);
                 assert!(

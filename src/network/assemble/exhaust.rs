@@ -6,12 +6,15 @@ use super::*;
 const HOUSING_EMISSIVITY: f64 = 0.5;
 /// Share of outside speed at pipes under the floor (estimate).
 const UNDERFLOOR_SPEED: f64 = 0.4;
-/// Share of a flange's solid cross-section that conducts across a gasket (estimate).
-const FLANGE_CONTACT: f64 = 0.3;
+/// Contact conductance of a bolted flange with gasket [W/m2/K] (estimate, 2000 to 6000).
+const GASKET_W_M2K: f64 = 3000.0;
+/// Flange face over the pipe's solid cross-section (estimate).
+const FLANGE_AREA: f64 = 4.0;
 
 impl Assembly<'_> {
     pub(super) fn exhaust(&mut self, segments: usize) {
-        let mut last_of_branch: [Option<(NodeIndex, f64)>; 3] = [None; 3];
+        // the end of the last part of each branch: node, resistance from its middle to its end
+        let mut ends: [Option<(NodeIndex, f64)>; 3] = [None; 3];
         for (index, part) in self.build.exhaust.iter().enumerate() {
             let count = if part.kind == ExhaustKind::Catalyst {
                 1
@@ -19,25 +22,29 @@ impl Assembly<'_> {
                 segments
             };
             let body = part.zone.map(|_| self.body(&part.name));
-            let half = part.metal.conductivity(700.0) * cross_section(part)
-                / (0.5 * part.length_m / count as f64);
+            let half = half_resistance(part, count);
+            let gasket = 1.0 / (GASKET_W_M2K * FLANGE_AREA * cross_section(part));
             let b = usize::from(part.branch);
-            let mut previous = last_of_branch[b].or(last_of_branch[0]);
+            let mut previous = ends[b].or(ends[0]);
             for i in 0..count {
                 let metal = self.exhaust_segment(index, part, i, count, body);
                 if let Some((before, other_half)) = previous {
-                    let contact = if i == 0 { FLANGE_CONTACT } else { 1.0 };
-                    let g = contact / (1.0 / half + 1.0 / other_half);
+                    let joint = if i == 0 { gasket } else { 0.0 };
+                    let g = 1.0 / (half + other_half + joint);
                     self.link(before, metal, Law::Conductance(g));
                 } else if part.flange_w_k > 0.0 {
-                    self.link(metal, self.block, Law::Conductance(part.flange_w_k));
+                    let g = 1.0 / (1.0 / part.flange_w_k + half);
+                    self.link(metal, self.block, Law::Conductance(g));
                 }
                 previous = Some((metal, half));
             }
             if part.branch == 0 {
-                last_of_branch = [previous; 3];
+                ends = [previous; 3];
             } else {
-                last_of_branch[b] = previous;
+                ends[b] = previous;
+            }
+            if part.kind == ExhaustKind::Turbine {
+                self.turbine_end = previous;
             }
         }
     }
@@ -185,13 +192,9 @@ impl Assembly<'_> {
         );
         let alu = Storage::Constant(turbo.compressor_mass_kg * 920.0);
         let compressor = self.node("housing:compressor".into(), NodeKind::Housing, alu);
-        let turbine = self
-            .segments
-            .iter()
-            .rev()
-            .find(|s| s.kind == ExhaustKind::Turbine);
-        if let Some(wall) = turbine.map(|s| s.wall) {
-            self.link(wall, bearing, Law::Conductance(turbo.turbine_bearing_w_k));
+        if let Some((wall, half)) = self.turbine_end {
+            let g = 1.0 / (1.0 / turbo.turbine_bearing_w_k + half);
+            self.link(wall, bearing, Law::Conductance(g));
         }
         self.link(
             bearing,
@@ -243,4 +246,11 @@ impl Assembly<'_> {
 /// Metal cross-section of all pipes of a part [m2].
 fn cross_section(part: &ExhaustPart) -> f64 {
     PI * (part.bore_m + part.wall_m) * part.wall_m * f64::from(part.count)
+}
+
+/// Resistance from the middle of a segment to its end [K/W].
+fn half_resistance(part: &ExhaustPart, segments: usize) -> f64 {
+    // conductivity hardly moves the answer; taken at a middling 700 K
+    let conductivity = part.metal.conductivity(700.0);
+    0.5 * part.length_m / segments as f64 / (conductivity * cross_section(part))
 }

@@ -13,9 +13,8 @@ use super::ledger::{Channel, Ledger};
 use super::link::{AirSpeed, Law, Link, Pump, Shape};
 use super::node::{Boundary, Node, NodeIndex, NodeKind, Storage};
 use super::radiation_links::RadiationLinks;
-use super::rates::{
-    Brick, CoolerCooling, LinkBooks, Network, Pickup, RadiatorElement, Roles, SensorLink, Slots,
-};
+use super::rates::{LinkBooks, Network, Slots};
+use super::roles::{Brick, CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
 use crate::materials::{self, Metal};
 use crate::sheet::build::{
     Build, CoolerKind, ExhaustKind, ExhaustPart, OpeningRole, PanelSide, Turbo,
@@ -90,6 +89,8 @@ struct Assembly<'a> {
     block: NodeIndex,
     coolant: NodeIndex,
     oil: NodeIndex,
+    /// Rear end of the turbine: node, resistance from its middle to its end [K/W].
+    turbine_end: Option<(NodeIndex, f64)>,
     bearing: Option<NodeIndex>,
     compressor: Option<NodeIndex>,
     bricks: Vec<Brick>,
@@ -122,6 +123,7 @@ impl<'a> Assembly<'a> {
             block: 0,
             coolant: 0,
             oil: 0,
+            turbine_end: None,
             bearing: None,
             compressor: None,
             bricks: Vec::new(),

@@ -5,7 +5,9 @@ mod engine;
 mod exhaust;
 mod intake;
 mod layout;
+mod panels;
 mod surroundings;
+mod turbo;
 
 use std::collections::BTreeMap;
 
@@ -67,7 +69,7 @@ pub(crate) fn settle(
     let turbo = raw
         .turbocharger
         .as_ref()
-        .map(|s| engine::turbo(s, &engine, &zones, &day, t));
+        .map(|s| turbo::turbo(s, &engine, &zones, &day, t));
     let exhaust = exhaust::exhaust(&raw.exhaust, &engine, turbo.is_some(), &zones, t);
     let bay = bay::bay(raw.bay.as_ref(), &engine, size, zones, t);
     let intake = intake::intake(raw.intake.as_ref(), &engine, turbo.is_some(), &bay.zones, t);
