@@ -126,6 +126,32 @@ impl Outputs {
 }
 
 impl Run {
+    /// Refuses to write over what is read.
+    fn keep_inputs(&self) -> Result<(), Failure> {
+        let inputs = [
+            self.sheet.clone(),
+            self.cycle.as_ref().map(PathBuf::from),
+            self.day.as_ref().map(PathBuf::from),
+        ];
+        for output in [&self.json, &self.csv].into_iter().flatten() {
+            let Ok(real) = output.canonicalize() else {
+                continue;
+            };
+            if inputs
+                .iter()
+                .flatten()
+                .any(|i| i.canonicalize().is_ok_and(|i| i == real))
+            {
+                let text = format!(
+                    "{}: is read by this run and would be written over\n  hint: give the result another name",
+                    output.display()
+                );
+                return Err(Failure::input(text));
+            }
+        }
+        Ok(())
+    }
+
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let mut sheet = inputs::sheet(self.sheet.as_deref())?;
@@ -138,6 +164,7 @@ impl Run {
                 tell(&format!("warning: {}", clean(warning)));
             }
         }
+        self.keep_inputs()?;
         let outputs = Outputs::open(&self)?;
 
         let mut progress = Progress::new(self.quiet);

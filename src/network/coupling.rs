@@ -29,8 +29,10 @@ enum Source {
     CoolerFeed,
     /// Sensor to its air.
     Sensor,
-    /// Coolant to radiator air and cabin.
+    /// Coolant to radiator and cabin.
     Coolant,
+    /// Radiator core to coolant and air.
+    RadiatorCore,
     /// Air through an opening.
     Opening(usize),
     /// Mixing between zones.
@@ -91,6 +93,7 @@ impl Couplings {
         }
         add(Source::Sensor, network.roles.sensor, None);
         add(Source::Coolant, network.roles.coolant, None);
+        add(Source::RadiatorCore, network.roles.radiator, None);
         for (i, opening) in network.openings.iter().enumerate() {
             match (opening.from, opening.to) {
                 (Some(a), Some(b)) => add(Source::Opening(i), zone(a), Some(zone(b))),
@@ -139,6 +142,7 @@ impl Couplings {
                 Source::CoolerFeed => put(-s.cooler_feed_w_k),
                 Source::Sensor => put(-s.sensor_w_k),
                 Source::Coolant => put(-s.coolant_w_k),
+                Source::RadiatorCore => put(-s.core_w_k),
                 Source::Opening(i) => {
                     let opening = &network.openings[i];
                     let g = c.opening_kg_s[i] * air::specific_heat(c.scalars.ambient_k);

@@ -4,7 +4,7 @@ use super::conditions::Conditions;
 use super::exhaust::{GasDrive, GasPath, Segment};
 use super::intake::{AirDrive, AirPath, Route};
 use super::ledger::{Channel, Ledger};
-use super::link::{Flow, Law, Link, Surroundings};
+use super::link::{Flow, Law, Link, Surroundings, pump_factor};
 use super::node::{Boundary, Node, NodeIndex};
 use super::radiation_links::RadiationLinks;
 use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
@@ -92,6 +92,11 @@ slots! {
     running => Channel::RunningSeconds,
 }
 
+/// Coolant to radiator core at 2000 rpm with the thermostat open [W/K]: about 1.2 kg/s of coolant.
+const RADIATOR_FLOW_W_K: f64 = 4400.0;
+/// Share of that flow that goes on by buoyancy with the pump still (estimate).
+const THERMOSIPHON: f64 = 0.01;
+
 /// Everything a call of the rates works in and leaves behind for reports.
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
@@ -111,8 +116,10 @@ pub struct Scratch {
     pub core_cooling_w_k: f64,
     /// Charge cooler core to the zone that feeds it, as far as its heat stays there [W/K].
     pub cooler_feed_w_k: f64,
-    /// Coolant to radiator air and cabin, thermostat movement included [W/K].
+    /// Coolant to radiator and cabin, thermostat movement included [W/K].
     pub coolant_w_k: f64,
+    /// Radiator core to coolant and air [W/K].
+    pub core_w_k: f64,
     /// Fourth powers of the temperatures [K4].
     pub fourth: Vec<f64>,
     /// Mixing between zones [W/K].
@@ -296,8 +303,7 @@ impl Network {
         6.0 * x * (1.0 - x) / (full - open)
     }
 
-    /// Radiator: coolant to the air that passes the core, single-stream effectiveness on the air
-    /// side scaled by the thermostat (the coolant's capacity rate is several times the air's).
+    /// Radiator: coolant to the core, core to the air that passes it (single-stream effectiveness).
     fn add_radiator(&self, c: &Conditions, s: &mut Scratch) {
         let zone0 = self.roles.first_zone;
         let coolant_k = s.node_k[self.roles.coolant];
@@ -310,21 +316,26 @@ impl Network {
             (opening.to, opening.from)
         };
         let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
-        s.coolant_w_k = self.radiator.cabin_w_k * c.scalars.running;
-        let open = self.thermostat(coolant_k) * c.scalars.running;
-        if m > 1e-6 && open > 0.0 {
+        let core_k = s.node_k[self.roles.radiator];
+        let running = c.scalars.running;
+        // the pump drives coolant through the core as far as the thermostat lets it; after key-off
+        // a little goes on circulating by itself
+        let drive = RADIATOR_FLOW_W_K * (pump_factor(c.scalars.rpm) + THERMOSIPHON);
+        let open = self.thermostat(coolant_k);
+        let exchange = drive * open * (coolant_k - core_k);
+        s.heat_w[self.roles.coolant] -= exchange;
+        s.heat_w[self.roles.radiator] += exchange;
+        // opening further as it warms acts like more conductance
+        let further = drive * self.thermostat_slope(coolant_k) * (coolant_k - core_k);
+        s.coolant_w_k = self.radiator.cabin_w_k * running + drive * open + further;
+        s.core_w_k = drive * open;
+        if m > 1e-6 {
             let capacity = m * air::specific_heat(air_k);
-            let ua = self.radiator.conductance_w_k * open * m.powf(0.6);
+            let ua = self.radiator.conductance_w_k * m.powf(0.6);
             let conductance = capacity * (1.0 - (-ua / capacity).exp());
-            // opening further as it warms acts like more conductance
-            let further = ua / open
-                * (-ua / capacity).exp()
-                * c.scalars.running
-                * self.thermostat_slope(coolant_k)
-                * (coolant_k - air_k);
-            s.coolant_w_k += conductance + further;
-            let heat = conductance * (coolant_k - air_k);
-            s.heat_w[self.roles.coolant] -= heat;
+            s.core_w_k += conductance;
+            let heat = conductance * (core_k - air_k);
+            s.heat_w[self.roles.radiator] -= heat;
             match sink {
                 Some(z) => s.heat_w[zone0 + z] += heat,
                 None => s.books_w[self.slots.out] += heat,

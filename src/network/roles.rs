@@ -10,6 +10,8 @@ pub struct Roles {
     pub block: NodeIndex,
     /// Coolant.
     pub coolant: NodeIndex,
+    /// Radiator core with the coolant in it.
+    pub radiator: NodeIndex,
     /// Oil.
     pub oil: NodeIndex,
     /// First zone; zones are consecutive.

@@ -151,7 +151,8 @@ impl Page {
         for (word, place, name) in [("intake", "sensor", "sensor"), ("", "valve", "valve ")] {
             let mean = self.banded(findings, "intake_rise_mean_k", place, Quantity::Difference);
             let peak = self.banded(findings, "intake_rise_peak_k", place, Quantity::Difference);
-            let text = format!("{name} over ambient: {mean} on average, {peak} at worst");
+            let text =
+                format!("{name} over ambient, engine on: {mean} on average, {peak} at worst");
             self.line(word, STRONG, &text);
         }
         let standard = self.banded(
@@ -216,7 +217,7 @@ impl Page {
                 self.number(Quantity::Heat, value("heat_to_bay_mean_w")),
                 self.number(Quantity::Heat, split.map(|s| s.0)),
                 self.number(Quantity::Heat, split.map(|s| s.1)),
-                value("time_to_touch_min").map_or("-".into(), |v| touch(v, soak_min)),
+                value("time_to_touch_min").map_or("not known".into(), |v| touch(v, soak_min)),
             ]);
         }
         if let Some(sum) = figure(findings, "heat_to_bay_mean_w", "all") {
@@ -270,8 +271,9 @@ impl Page {
             return;
         }
         let rise = Quantity::Difference.unit(self.units);
+        let degrees = Quantity::Temperature.unit(self.units);
         let mut rows = vec![vec![
-            format!("rise in {rise}"),
+            format!("rise in {rise}, peaks in {degrees}"),
             "min".into(),
             "sensor".into(),
             "worst".into(),

@@ -546,10 +546,26 @@ fn type_hint(node: &Node<'_>, value: &DeValue<'_>, path: &str) -> String {
         }
         DeValue::Table(_) if node.is("array") => format!("write [[{path}]], one for each"),
         _ if node.is("array") => format!("write {last} = [..] or [[{path}]]"),
-        _ if node.is("object") => format!("write [{path}] with its keys below it"),
+        // an entry of a list is reached by the list's own name: [exhaust.layer], not [exhaust[x].layer]
+        _ if node.is("object") => format!("write [{}] with its keys below it", heading(path)),
         _ if node.is("string") => "put it in \"quotes\"".to_owned(),
         _ if node.is("integer") => "write a whole number such as 4".to_owned(),
         _ if node.is("boolean") => "write true or false without quotes".to_owned(),
         _ => "write a number such as 1.6, or { low = 1.4, likely = 1.6, high = 2.0 }".to_owned(),
     }
+}
+
+/// A key path as a TOML heading: list entries lose their labels.
+fn heading(path: &str) -> String {
+    let mut depth = 0;
+    path.chars()
+        .filter(|c| {
+            match c {
+                '[' => depth += 1,
+                ']' => depth -= 1,
+                _ => return depth == 0,
+            }
+            false
+        })
+        .collect()
 }

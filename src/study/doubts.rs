@@ -8,8 +8,9 @@ use crate::sheet::build::Build;
 /// Manifold pressures further apart than this factor are worth a word.
 const APART: f64 = 1.25;
 
-/// Highest volumetric efficiency of a tuned naturally aspirated engine (common practice, no source).
-const MOST_FILLING: f64 = 1.2;
+/// Volumetric efficiency above which power and displacement don't fit: tuned engines reach 1.15
+/// (common practice, no source), and the friction polynomial asks for some more at high speed.
+const MOST_FILLING: f64 = 1.4;
 
 /// What a careful reader would ask about.
 pub fn doubts(build: &Build) -> Vec<String> {

@@ -11,3 +11,4 @@ mod observe;
 mod ranges;
 pub mod run;
 mod summarise;
+mod watch;

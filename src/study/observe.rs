@@ -2,9 +2,11 @@
 
 use super::findings::Series;
 use super::ranges::RangeLog;
+use super::watch::{Trend, Watch};
 use crate::cycle::{Cycle, EngineState, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::engine::power;
+use crate::network::assemble::segment_share;
 use crate::network::exhaust::{Segment, branch_share};
 use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
@@ -24,71 +26,6 @@ const WALL_ROUGHNESS: f64 = 1.2e-3;
 /// Load share from which the engine counts as fully loaded.
 const FULL_LOAD: f64 = 0.9;
 
-/// Time integral and peak of a quantity.
-#[derive(Debug, Clone, Copy)]
-pub struct Trend {
-    /// Integral over time.
-    pub integral: f64,
-    /// Time covered [s].
-    pub seconds: f64,
-    /// Largest value.
-    pub peak: f64,
-}
-
-impl Default for Trend {
-    fn default() -> Self {
-        Self {
-            integral: 0.0,
-            seconds: 0.0,
-            peak: f64::NEG_INFINITY,
-        }
-    }
-}
-
-impl Trend {
-    fn add(&mut self, a: f64, b: f64, seconds: f64) {
-        self.integral += 0.5 * (a + b) * seconds;
-        self.seconds += seconds;
-        self.peak = self.peak.max(a).max(b);
-    }
-
-    /// Mean, or `None` when no time was covered.
-    pub fn mean(&self) -> Option<f64> {
-        (self.seconds > 0.0).then(|| self.integral / self.seconds)
-    }
-}
-
-/// Peak and time over a limit.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Watch {
-    /// Limit [K]; infinite for none.
-    pub limit_k: f64,
-    /// Peak [K].
-    pub peak_k: f64,
-    /// Time over the limit [s].
-    pub over_s: f64,
-}
-
-impl Watch {
-    fn new(limit_k: f64) -> Self {
-        Self {
-            limit_k,
-            peak_k: 0.0,
-            over_s: 0.0,
-        }
-    }
-
-    fn add(&mut self, a: f64, b: f64, seconds: f64) {
-        self.peak_k = self.peak_k.max(a).max(b);
-        let (low, high) = (a.min(b), a.max(b));
-        if low >= self.limit_k {
-            self.over_s += seconds;
-        } else if high > self.limit_k {
-            self.over_s += seconds * (high - self.limit_k) / (high - low);
-        }
-    }
-}
-
 /// What is watched of an exhaust part.
 #[derive(Debug, Clone)]
 pub struct PartWatch {
@@ -98,12 +35,14 @@ pub struct PartWatch {
     pub skin: Vec<NodeIndex>,
     /// First gas segment.
     pub first_segment: usize,
-    /// Metal.
+    /// Metal, hottest segment.
     pub metal_watch: Watch,
+    /// Metal, mean over the part, peak [K].
+    pub mean_metal_peak_k: f64,
     /// Layer's inner face, where there is one.
     pub layer_watch: Option<Watch>,
-    /// Skin.
-    pub skin_watch: Watch,
+    /// Skin, mean over the part, peak [K].
+    pub mean_skin_peak_k: f64,
     /// Gas entering, peak [K].
     pub gas_peak_k: f64,
     /// Gas speed, peak [m/s].
@@ -140,8 +79,12 @@ struct Snapshot {
     retard: f64,
     turbine_in_k: f64,
     turbine_enthalpy_w: f64,
+    /// Hottest segments.
     skins: Vec<f64>,
     metals: Vec<f64>,
+    /// Means over parts.
+    mean_skins: Vec<f64>,
+    mean_metals: Vec<f64>,
     y: Vec<f64>,
 }
 
@@ -217,7 +160,8 @@ impl<'a> Observer<'a> {
                     .unwrap_or(0),
                 metal_watch: Watch::new(part.metal.max_service_k.value),
                 layer_watch: layer_limit.map(Watch::new),
-                skin_watch: Watch::new(f64::INFINITY),
+                mean_metal_peak_k: 0.0,
+                mean_skin_peak_k: 0.0,
                 gas_peak_k: 0.0,
                 speed_peak_m_s: 0.0,
                 drop_peak_pa: 0.0,
@@ -380,9 +324,13 @@ impl<'a> Observer<'a> {
         out.y.extend_from_slice(&y[..self.network.nodes.len()]);
         out.metals.clear();
         out.skins.clear();
+        out.mean_metals.clear();
+        out.mean_skins.clear();
         for part in &self.parts {
-            out.metals.push(hot_end(&part.metal, y));
-            out.skins.push(hot_end(&part.skin, y));
+            out.metals.push(hottest(&part.metal, y));
+            out.skins.push(hottest(&part.skin, y));
+            out.mean_metals.push(mean(&part.metal, y));
+            out.mean_skins.push(mean(&part.skin, y));
         }
     }
 
@@ -435,11 +383,18 @@ impl<'a> Observer<'a> {
         let phase = &mut self.phases[interval.phase];
         for (i, part) in self.parts.iter_mut().enumerate() {
             part.metal_watch.add(a.metals[i], b.metals[i], seconds);
-            part.skin_watch.add(a.skins[i], b.skins[i], seconds);
+            part.mean_metal_peak_k = part
+                .mean_metal_peak_k
+                .max(a.mean_metals[i])
+                .max(b.mean_metals[i]);
+            part.mean_skin_peak_k = part
+                .mean_skin_peak_k
+                .max(a.mean_skins[i])
+                .max(b.mean_skins[i]);
             if let Some(watch) = &mut part.layer_watch {
                 watch.add(a.metals[i], b.metals[i], seconds);
             }
-            phase.skin_peak_k = phase.skin_peak_k.max(a.skins[i]).max(b.skins[i]);
+            phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
             if let Some(start) = self.key_off_s
                 && part.touch_after_s.is_none()
                 && b.skins[i] < TOUCH_LIMIT_K
@@ -507,8 +462,8 @@ impl<'a> Observer<'a> {
         ];
         for part in &self.parts {
             row.push(celsius(s.gas.in_k[part.first_segment]));
-            row.push(celsius(hot_end(&part.metal, &s.node_k)));
-            row.push(celsius(hot_end(&part.skin, &s.node_k)));
+            row.push(celsius(mean(&part.metal, &s.node_k)));
+            row.push(celsius(mean(&part.skin, &s.node_k)));
         }
         let nodes = self.network.nodes.iter().zip(&s.node_k);
         row.extend(
@@ -558,18 +513,19 @@ impl PipeFlow {
     }
 }
 
-/// Temperature at the hot end of a part: along a part it falls about linearly, so the end follows
-/// from the two outermost segments; with that the answer hardly depends on their number.
-fn hot_end(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
-    let end = |a: usize, b: usize| node_k[a] + 0.5 * (node_k[a] - node_k[b]).max(0.0);
-    match nodes {
-        [] => f64::NAN,
-        [only] => node_k[*only],
-        [first, second, ..] => {
-            let n = nodes.len();
-            end(*first, *second).max(end(nodes[n - 1], nodes[n - 2]))
-        }
-    }
+/// Mean over the segments of a part by their length.
+fn mean(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
+    let share = |i| segment_share(i, nodes.len());
+    nodes
+        .iter()
+        .enumerate()
+        .map(|(i, &n)| share(i) * node_k[n])
+        .sum()
+}
+
+/// Hottest segment of a part: ends are cooled by flanges, so the hot spot may lie between them.
+fn hottest(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
+    nodes.iter().map(|&n| node_k[n]).fold(f64::NAN, f64::max)
 }
 
 /// True for a segment tag such as `/2`.

@@ -196,11 +196,8 @@ fn initial_state(
         ambient_k: Some(ambient),
         wind_m_s: None,
     };
-    for node in [
-        network.roles.block,
-        network.roles.coolant,
-        network.roles.oil,
-    ] {
+    let roles = &network.roles;
+    for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {
         y[node] = build.engine.thermostat_full_k;
     }
     let interval = Interval {

@@ -5,8 +5,9 @@ use super::findings::{
     Assumed, Audit, CycleId, DayId, Figure, Findings, Margin, PhaseResult, Program, RunResult,
     SCHEMA, Share, SheetId, WorkDone,
 };
-use super::observe::{Observer, TOUCH_LIMIT_K, Watch};
+use super::observe::{Observer, TOUCH_LIMIT_K};
 use super::run::RunError;
+use super::watch::Watch;
 use crate::cycle::Cycle;
 use crate::engine::power;
 use crate::network::ledger::Channel;
@@ -321,14 +322,22 @@ fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), 
         let name = &part.name;
         f.add(
             "skin_peak_c",
-            "skin, peak",
+            "skin, mean over the part, peak",
             name,
             "degC",
-            celsius(watch.skin_watch.peak_k),
+            celsius(watch.mean_skin_peak_k),
         )?;
         f.add(
             "metal_peak_c",
-            "metal, peak",
+            "metal, mean over the part, peak",
+            name,
+            "degC",
+            celsius(watch.mean_metal_peak_k),
+        )?;
+        let label = "metal, hottest spot, peak";
+        f.add(
+            "metal_hot_spot_c",
+            label,
             name,
             "degC",
             celsius(watch.metal_watch.peak_k),

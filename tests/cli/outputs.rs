@@ -217,3 +217,27 @@ fn a_reader_that_leaves_is_no_error() {
         assert_eq!(child.wait().unwrap().code(), Some(0), "{line}");
     }
 }
+
+#[test]
+fn a_result_never_replaces_what_the_run_reads() {
+    let bench = Bench::new();
+    let sheet = super::starter("demo");
+    bench.put("mine.toml", sheet.as_bytes());
+    let trace = std::fs::read(bench.path().join("short.csv")).unwrap();
+    for line in [
+        "run mine.toml --cycle short.csv --json mine.toml",
+        "run mine.toml --cycle short.csv --csv short.csv",
+        "run mine.toml --cycle short.csv --csv ./short.csv",
+    ] {
+        let said = bench.say(&line.split(' ').collect::<Vec<_>>());
+        assert!(said.refused().contains("would be written over"), "{line}");
+    }
+    assert_eq!(
+        std::fs::read(bench.path().join("mine.toml")).unwrap(),
+        sheet.as_bytes()
+    );
+    assert_eq!(
+        std::fs::read(bench.path().join("short.csv")).unwrap(),
+        trace
+    );
+}

@@ -2,6 +2,7 @@
 
 mod directions;
 mod invariants;
+mod kinds;
 mod refinement;
 mod ventilation;
 mod verify;

@@ -22,12 +22,12 @@ impl Assembly<'_> {
                 segments
             };
             let body = part.zone.map(|_| self.body(&part.name));
-            let half = half_resistance(part, count);
             let gasket = 1.0 / (GASKET_W_M2K * FLANGE_AREA * cross_section(part));
             let b = usize::from(part.branch);
             let mut previous = ends[b].or(ends[0]);
             for i in 0..count {
                 let metal = self.exhaust_segment(index, part, i, count, body);
+                let half = half_resistance(part, segment_share(i, count));
                 if let Some((before, other_half)) = previous {
                     let joint = if i == 0 { gasket } else { 0.0 };
                     let g = 1.0 / (half + other_half + joint);
@@ -58,7 +58,7 @@ impl Assembly<'_> {
         count: usize,
         body: Option<usize>,
     ) -> NodeIndex {
-        let share = 1.0 / count as f64;
+        let share = segment_share(i, count);
         let pipes = f64::from(part.count);
         let length = part.length_m * share * pipes;
         let outer_m = part.bore_m + 2.0 * part.wall_m;
@@ -248,9 +248,16 @@ fn cross_section(part: &ExhaustPart) -> f64 {
     PI * (part.bore_m + part.wall_m) * part.wall_m * f64::from(part.count)
 }
 
+/// Share of a part's length in a segment: short at the flanged ends, where temperature bends over
+/// a few centimetres, long in the middle (spacing of Chebyshev points).
+pub fn segment_share(i: usize, count: usize) -> f64 {
+    let edge = |k: usize| 0.5 * (1.0 - (PI * k as f64 / count as f64).cos());
+    edge(i + 1) - edge(i)
+}
+
 /// Resistance from the middle of a segment to its end [K/W].
-fn half_resistance(part: &ExhaustPart, segments: usize) -> f64 {
+fn half_resistance(part: &ExhaustPart, share: f64) -> f64 {
     // conductivity hardly moves the answer; taken at a middling 700 K
     let conductivity = part.metal.conductivity(700.0);
-    0.5 * part.length_m / segments as f64 / (conductivity * cross_section(part))
+    0.5 * part.length_m * share / (conductivity * cross_section(part))
 }

@@ -168,6 +168,7 @@ impl Assembly<'_> {
             roles: Roles {
                 block: self.block,
                 coolant: self.coolant,
+                radiator: self.radiator,
                 oil: self.oil,
                 first_zone: 0,
                 zones: build.bay.zones.len(),

@@ -257,6 +257,9 @@ pub struct DaySheet {
     /// Ambient pressure [kPa].
     #[schemars(extend("minimum" = 50, "maximum" = 110))]
     pub pressure_kpa: Option<Input>,
+    /// Altitude [m], in place of the pressure: US Standard Atmosphere 1976.
+    #[schemars(extend("minimum" = -400, "maximum" = 5000))]
+    pub altitude_m: Option<Input>,
     /// Sun on a horizontal surface [W/m2].
     #[schemars(extend("minimum" = 0, "maximum" = 1400))]
     pub sun_w_m2: Option<Input>,

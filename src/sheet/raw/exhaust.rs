@@ -38,8 +38,8 @@ pub enum FinishName {
     /// Oxidised in service.
     #[default]
     Oxidised,
-    /// Painted or coated.
-    Coated,
+    /// Painted, any colour.
+    Painted,
 }
 
 impl FinishName {
@@ -49,7 +49,7 @@ impl FinishName {
         match self {
             Self::Bright => "bright",
             Self::Oxidised => "oxidised",
-            Self::Coated => "coated",
+            Self::Painted => "painted",
         }
     }
 }
@@ -59,7 +59,7 @@ impl From<FinishName> for Finish {
         match name {
             FinishName::Bright => Self::Polished,
             FinishName::Oxidised => Self::Oxidised,
-            FinishName::Coated => Self::Painted,
+            FinishName::Painted => Self::Painted,
         }
     }
 }

@@ -33,7 +33,7 @@ const RUBBER: &str = "silicone-rubber";
 /// Material of plenums.
 const ALUMINIUM: &str = "aluminium-cast";
 /// Finish of panels.
-const PAINTED: FinishName = FinishName::Coated;
+const PAINTED: FinishName = FinishName::Painted;
 
 /// A build with the books on how it was settled.
 #[derive(Debug, Clone)]

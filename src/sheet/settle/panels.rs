@@ -117,12 +117,12 @@ fn panel(
         (usual.zone.into(), usual.zone, basis),
     );
     let side = s.side.unwrap_or(usual.side);
-    let coated = super::emissivity(metal, Finish::from(super::PAINTED));
+    let painted = super::emissivity(metal, Finish::from(super::PAINTED));
     let paint = || {
         guess(
-            coated.low,
-            coated.likely,
-            coated.high,
+            painted.low,
+            painted.likely,
+            painted.high,
             "painted or plastic surface",
         )
     };

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::physics::atmosphere::pressure_at_altitude;
 use crate::sheet::build::{Build, Day, Neighbour, Zone};
 use crate::sheet::input::Input;
 use crate::sheet::problem::mean_or_list;
@@ -199,6 +200,20 @@ fn neighbour(s: &NeighbourSheet, zones: &[Zone], t: &mut Taker<'_, '_>) -> Optio
     })
 }
 
+/// Pressure at the day's altitude [Pa].
+fn pressure_of_altitude(altitude: &Input, s: &DaySheet, t: &mut Taker<'_, '_>) -> f64 {
+    if s.pressure_kpa.is_some() {
+        let hint = "keep one of them".to_owned();
+        t.problem(
+            "day.altitude_m",
+            "altitude and pressure both given",
+            "",
+            hint,
+        );
+    }
+    pressure_at_altitude(t.given_si("day.altitude_m", altitude))
+}
+
 /// Settles `[day]`; what it leaves out is the standard day.
 pub(super) fn day(s: Option<&DaySheet>, t: &mut Taker<'_, '_>) -> Day {
     let blank = DaySheet::default();
@@ -206,6 +221,7 @@ pub(super) fn day(s: Option<&DaySheet>, t: &mut Taker<'_, '_>) -> Day {
     let name = named.unwrap_or_else(|| if s.is_some() { "sheet" } else { "standard" }.to_owned());
     let s = s.unwrap_or(&blank);
     let basis = "standard day: reference air of ISO 1585 (from memory), no sun, no wind";
+    let altitude = s.altitude_m.as_ref().map(|a| pressure_of_altitude(a, s, t));
     let mut take = |key: &str, input: Option<&Input>, value: f64| {
         t.si(&format!("day.{key}"), input, fixed(value, basis))
     };
@@ -213,7 +229,8 @@ pub(super) fn day(s: Option<&DaySheet>, t: &mut Taker<'_, '_>) -> Day {
         name,
         ambient_k: take("ambient_c", s.ambient_c.as_ref(), 25.0),
         humidity: take("humidity_percent", s.humidity_percent.as_ref(), 30.0),
-        pressure_pa: take("pressure_kpa", s.pressure_kpa.as_ref(), 100.0),
+        pressure_pa: altitude
+            .unwrap_or_else(|| take("pressure_kpa", s.pressure_kpa.as_ref(), 100.0)),
         sun_w_m2: take("sun_w_m2", s.sun_w_m2.as_ref(), 0.0),
         wind_m_s: take("wind_m_s", s.wind_m_s.as_ref(), 0.0),
         road_over_ambient_k: take("road_over_ambient_k", s.road_over_ambient_k.as_ref(), 0.0),

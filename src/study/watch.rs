@@ -1,0 +1,93 @@
+//! Means, peaks and times over limits.
+
+/// Time integral and peak of a quantity.
+#[derive(Debug, Clone, Copy)]
+pub struct Trend {
+    /// Integral over time.
+    pub integral: f64,
+    /// Time covered [s].
+    pub seconds: f64,
+    /// Largest value.
+    pub peak: f64,
+}
+
+impl Default for Trend {
+    fn default() -> Self {
+        Self {
+            integral: 0.0,
+            seconds: 0.0,
+            peak: f64::NEG_INFINITY,
+        }
+    }
+}
+
+impl Trend {
+    /// Adds a stretch between two values.
+    pub fn add(&mut self, a: f64, b: f64, seconds: f64) {
+        self.integral += 0.5 * (a + b) * seconds;
+        self.seconds += seconds;
+        self.peak = self.peak.max(a).max(b);
+    }
+
+    /// Mean, or `None` when no time was covered.
+    pub fn mean(&self) -> Option<f64> {
+        (self.seconds > 0.0).then(|| self.integral / self.seconds)
+    }
+}
+
+/// Peak and time over a limit.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Watch {
+    /// Limit [K]; infinite for none.
+    pub limit_k: f64,
+    /// Peak [K].
+    pub peak_k: f64,
+    /// Time over the limit [s].
+    pub over_s: f64,
+}
+
+impl Watch {
+    /// A watch on a limit.
+    pub fn new(limit_k: f64) -> Self {
+        Self {
+            limit_k,
+            peak_k: 0.0,
+            over_s: 0.0,
+        }
+    }
+
+    /// Adds a stretch between two temperatures, straight between them.
+    pub fn add(&mut self, a: f64, b: f64, seconds: f64) {
+        self.peak_k = self.peak_k.max(a).max(b);
+        let (low, high) = (a.min(b), a.max(b));
+        if low >= self.limit_k {
+            self.over_s += seconds;
+        } else if high > self.limit_k {
+            self.over_s += seconds * (high - self.limit_k) / (high - low);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn verify_time_over_a_limit_on_a_ramp() {
+        let mut watch = Watch::new(400.0);
+        watch.add(300.0, 500.0, 10.0);
+        watch.add(500.0, 450.0, 3.0);
+        watch.add(390.0, 380.0, 7.0);
+        assert!((watch.over_s - 8.0).abs() < 1e-12);
+        assert!((watch.peak_k - 500.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn verify_mean_of_a_ramp() {
+        let mut trend = Trend::default();
+        assert_eq!(trend.mean(), None);
+        trend.add(0.0, 2.0, 5.0);
+        trend.add(2.0, 2.0, 5.0);
+        assert!(trend.mean().is_some_and(|m| (m - 1.5).abs() < 1e-12));
+    }
+}
