@@ -152,7 +152,7 @@ impl Page {
             let mean = self.banded(findings, "intake_rise_mean_k", place, Quantity::Difference);
             let peak = self.banded(findings, "intake_rise_peak_k", place, Quantity::Difference);
             let text =
-                format!("{name} over ambient, engine on: {mean} on average, {peak} at worst");
+                format!("{name} over ambient, engine on: {mean} mean, {peak} peak");
             self.line(word, STRONG, &text);
         }
         let standard = self.banded(
@@ -473,7 +473,7 @@ mod tests {
             }
         }
         let text = plain(&findings, Units::Imperial);
-        assert!(text.contains("18.0 F deg on average"), "{text}");
+        assert!(text.contains("18.0 F deg mean"), "{text}");
         let kelvin = text
             .split_whitespace()
             .any(|w| w.trim_end_matches(',') == "K");
