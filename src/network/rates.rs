@@ -510,18 +510,25 @@ impl Network {
         if let Some(bearing) = self.roles.bearing {
             s.heat_w[bearing] += lost_w;
         }
-        let mut unburnt = sc.unburnt_w;
+        // what is still unburnt in the whole flow and in each bank
+        let mut left = [sc.unburnt_w, 0.5 * sc.unburnt_w, 0.5 * sc.unburnt_w];
         for brick in &self.roles.bricks {
-            let reaching = unburnt * super::exhaust::branch_share(brick.branch);
+            let bank = usize::from(brick.branch);
+            let reaching = left[bank];
             let hot = light_off(s.node_k[brick.node]);
             let burnt = brick.conversion * sc.catalyst_burn * hot * reaching;
             s.heat_w[brick.node] += burnt;
-            unburnt -= burnt;
+            left[bank] -= burnt;
+            if bank == 0 {
+                (left[1], left[2]) = (0.5 * left[0], 0.5 * left[0]);
+            } else {
+                left[0] = left[1] + left[2];
+            }
             s.books_w[self.slots.catalyst] += burnt;
         }
         s.books_w[self.slots.turbine] += turbine_w;
-        s.books_w[self.slots.tail] += s.gas.tail_w;
-        s.books_w[self.slots.out] += s.gas.tail_w + unburnt;
+        s.books_w[self.slots.tail] += s.gas.tail_w - sc.exhaust_kg_s * gas.enthalpy(sc.ambient_k);
+        s.books_w[self.slots.out] += s.gas.tail_w + left[0];
     }
 
     fn add_engine(&self, c: &Conditions, s: &mut Scratch) {

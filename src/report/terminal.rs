@@ -151,8 +151,7 @@ impl Page {
         for (word, place, name) in [("intake", "sensor", "sensor"), ("", "valve", "valve ")] {
             let mean = self.banded(findings, "intake_rise_mean_k", place, Quantity::Difference);
             let peak = self.banded(findings, "intake_rise_peak_k", place, Quantity::Difference);
-            let text =
-                format!("{name} over ambient, engine on: {mean} mean, {peak} peak");
+            let text = format!("{name} over ambient, engine on: {mean} mean, {peak} peak");
             self.line(word, STRONG, &text);
         }
         let standard = self.banded(

@@ -6,6 +6,7 @@
 
 pub mod describe;
 mod doubts;
+mod figures;
 pub mod findings;
 mod observe;
 mod ranges;

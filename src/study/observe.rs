@@ -21,6 +21,11 @@ use crate::solve::System;
 /// Skin temperature below which a second's touch of bare metal does not burn [K]: 65 degC, lower
 /// end of the burn threshold band for 1 s on bare metal, ISO 13732-1:2006 (from memory).
 pub const TOUCH_LIMIT_K: f64 = 273.15 + 65.0;
+/// Coolant: half glycol under a 1.1 bar cap boils near 128 degC; 120 leaves hot spots room (common
+/// practice, no source) [K].
+const COOLANT_LIMIT_K: f64 = 273.15 + 120.0;
+/// Engine oil in the sump: 140 degC for ordinary oils (common practice, no source) [K].
+const OIL_LIMIT_K: f64 = 273.15 + 140.0;
 /// Roughness over bore of a used exhaust pipe (estimate: 0.05 mm in 40 mm).
 const WALL_ROUGHNESS: f64 = 1.2e-3;
 /// Load share from which the engine counts as fully loaded.
@@ -77,6 +82,7 @@ struct Snapshot {
     load_share: f64,
     density_loss: f64,
     retard: f64,
+    sensor_loss: f64,
     turbine_in_k: f64,
     turbine_enthalpy_w: f64,
     /// Hottest segments.
@@ -115,6 +121,10 @@ pub struct Observer<'a> {
     pub density_loss_full: Trend,
     /// Power lost to ignition retard, engine on [-].
     pub retard: Trend,
+    /// Density loss up to the sensor's place, engine on [-].
+    pub sensor_loss: Trend,
+    /// Coolant and oil: node, watch.
+    pub fluids: [(NodeIndex, Watch); 2],
     /// Gas into the turbine, engine on [K].
     pub turbine_in: Trend,
     /// Enthalpy flow into the turbine, engine on [W].
@@ -211,6 +221,11 @@ impl<'a> Observer<'a> {
             rises: Default::default(),
             density_loss: Trend::default(),
             retard: Trend::default(),
+            sensor_loss: Trend::default(),
+            fluids: [
+                (network.roles.coolant, Watch::new(COOLANT_LIMIT_K)),
+                (network.roles.oil, Watch::new(OIL_LIMIT_K)),
+            ],
             density_loss_full: Trend::default(),
             turbine_in: Trend::default(),
             turbine_enthalpy: Trend::default(),
@@ -273,13 +288,17 @@ impl<'a> Observer<'a> {
         for (node, watch) in &mut self.neighbours {
             watch.add(a.y[*node], b.y[*node], seconds);
         }
+        for (node, watch) in &mut self.fluids {
+            watch.add(a.y[*node], b.y[*node], seconds);
+        }
         if let Some((node, watch)) = &mut self.bearing {
             watch.add(a.y[*node], b.y[*node], seconds);
         }
-        self.gas_extremes(plant, point, seconds);
+        let at = (interval.start_s, seconds);
+        self.gas_extremes(plant, point, at);
         let c = plant.conditions(interval.end_s).clone();
         self.ranges
-            .note_links(self.network, &c, &plant.scratch.node_k, seconds);
+            .note_links(self.network, &c, &plant.scratch.node_k, at);
         self.start = a;
     }
 
@@ -308,6 +327,7 @@ impl<'a> Observer<'a> {
         out.running = point.running;
         out.load_share = point.torque_share;
         out.density_loss = 1.0 - ambient_k / s.air.valve_k;
+        out.sensor_loss = 1.0 - ambient_k / s.air.sensor_air_k;
         out.retard = power::retard_share(&self.build.engine, s.air.valve_k);
         let turbine = self
             .network
@@ -360,6 +380,7 @@ impl<'a> Observer<'a> {
         self.density_loss
             .add(a.density_loss, b.density_loss, seconds);
         self.retard.add(a.retard, b.retard, seconds);
+        self.sensor_loss.add(a.sensor_loss, b.sensor_loss, seconds);
         if a.load_share.min(b.load_share) > FULL_LOAD {
             self.density_loss_full
                 .add(a.density_loss, b.density_loss, seconds);
@@ -395,17 +416,19 @@ impl<'a> Observer<'a> {
                 watch.add(a.metals[i], b.metals[i], seconds);
             }
             phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
-            if let Some(start) = self.key_off_s
-                && part.touch_after_s.is_none()
-                && b.skins[i] < TOUCH_LIMIT_K
-            {
-                part.touch_after_s = Some(interval.end_s - start);
+            // a skin over an insulated part may rise again: only the last fall counts
+            match self.key_off_s {
+                Some(_) if b.skins[i] >= TOUCH_LIMIT_K => part.touch_after_s = None,
+                Some(start) if part.touch_after_s.is_none() => {
+                    part.touch_after_s = Some(interval.end_s - start);
+                }
+                _ => {}
             }
         }
     }
 
     /// Gas temperature, speed and pressure drop in each part.
-    fn gas_extremes(&mut self, plant: &Plant, point: &OperatingPoint, seconds: f64) {
+    fn gas_extremes(&mut self, plant: &Plant, point: &OperatingPoint, at: (f64, f64)) {
         if !point.running {
             return;
         }
@@ -429,15 +452,18 @@ impl<'a> Observer<'a> {
             let flow = PipeFlow::of(segment, point.exhaust_flow_kg_s, &gas, mean_k, pressure);
             let part = &mut self.parts[segment.part];
             part.gas_peak_k = part.gas_peak_k.max(in_k);
-            part.speed_peak_m_s = part.speed_peak_m_s.max(flow.speed_m_s);
-            drops[segment.part] += flow.drop_pa;
+            // a brick or a wheel is no empty pipe
+            if !matches!(segment.kind, ExhaustKind::Catalyst | ExhaustKind::Turbine) {
+                part.speed_peak_m_s = part.speed_peak_m_s.max(flow.speed_m_s);
+                drops[segment.part] += flow.drop_pa;
+            }
             if matches!(
                 segment.kind,
                 ExhaustKind::Runner | ExhaustKind::Collector | ExhaustKind::Link
             ) {
                 let place = &self.build.exhaust[segment.part].name;
                 self.ranges
-                    .note(&PULSATING_EXHAUST_RANGE, place, flow.re, seconds);
+                    .note(&PULSATING_EXHAUST_RANGE, place, flow.re, at);
             }
         }
         for (part, drop) in self.parts.iter_mut().zip(drops) {

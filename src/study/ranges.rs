@@ -20,11 +20,13 @@ struct Outside {
     /// Value furthest from the range, and the limit it passed.
     worst: f64,
     limit: f64,
+    /// Time of the last note [s]: segments of one part count once.
+    noted_s: f64,
 }
 
 impl RangeLog {
     /// Notes a value that held for some seconds.
-    pub fn note(&mut self, range: &Range, place: &str, value: f64, seconds: f64) {
+    pub fn note(&mut self, range: &Range, place: &str, value: f64, (time_s, seconds): (f64, f64)) {
         let (value, limit) = match range.check(value) {
             RangeCheck::Inside => return,
             RangeCheck::Below { value, limit } | RangeCheck::Above { value, limit } => {
@@ -39,20 +41,31 @@ impl RangeLog {
                 seconds: 0.0,
                 worst: value,
                 limit,
+                noted_s: f64::NEG_INFINITY,
             });
-        entry.seconds += seconds;
+        if time_s > entry.noted_s {
+            entry.seconds += seconds;
+            entry.noted_s = time_s;
+        }
         if (value - limit).abs() > (entry.worst - entry.limit).abs() {
             (entry.worst, entry.limit) = (value, limit);
         }
     }
 
     /// Notes all convection links at node temperatures.
-    pub fn note_links(&mut self, network: &Network, c: &Conditions, node_k: &[f64], seconds: f64) {
+    pub fn note_links(
+        &mut self,
+        network: &Network,
+        c: &Conditions,
+        node_k: &[f64],
+        at: (f64, f64),
+    ) {
         for link in &network.links {
             for (range, value) in network.link_ranges(link, c, node_k).into_iter().flatten() {
                 if range.check(value) != RangeCheck::Inside {
                     let place = network.nodes.get(link.from).map_or("", |n| n.name.as_str());
-                    self.note(range, place, value, seconds);
+                    let part = place.split('/').next().unwrap_or(place);
+                    self.note(range, part, value, at);
                 }
             }
         }
@@ -93,10 +106,12 @@ mod tests {
             source: "somebody 1900",
         };
         let mut log = RangeLog::default();
-        log.note(&range, "pipe", 5e3, 50.0);
+        log.note(&range, "pipe", 5e3, (0.0, 50.0));
         assert!(log.warnings(100.0).is_empty());
-        log.note(&range, "pipe", 2e4, 20.0);
-        log.note(&range, "pipe", 3e4, 5.0);
+        log.note(&range, "pipe", 2e4, (50.0, 20.0));
+        // another segment of the same pipe at the same time
+        log.note(&range, "pipe", 1.5e4, (50.0, 20.0));
+        log.note(&range, "pipe", 3e4, (70.0, 5.0));
         let warnings = log.warnings(100.0);
         assert_eq!(warnings.len(), 1);
         for part in [

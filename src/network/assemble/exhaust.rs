@@ -24,10 +24,24 @@ impl Assembly<'_> {
             let body = part.zone.map(|_| self.body(&part.name));
             let gasket = 1.0 / (GASKET_W_M2K * FLANGE_AREA * cross_section(part));
             let b = usize::from(part.branch);
-            let mut previous = ends[b].or(ends[0]);
+            let mut previous = if b == 0 && joins(&ends) {
+                ends[1]
+            } else {
+                ends[b].or(ends[0])
+            };
+            let beside = if b == 0 && joins(&ends) {
+                ends[2]
+            } else {
+                None
+            };
             for i in 0..count {
                 let metal = self.exhaust_segment(index, part, i, count, body);
                 let half = half_resistance(part, segment_share(i, count));
+                if let (0, Some((before, other_half))) = (i, beside) {
+                    // the second of two branches that end here
+                    let g = 1.0 / (half + other_half + gasket);
+                    self.link(before, metal, Law::Conductance(g));
+                }
                 if let Some((before, other_half)) = previous {
                     let joint = if i == 0 { gasket } else { 0.0 };
                     let g = 1.0 / (half + other_half + joint);
@@ -260,4 +274,10 @@ fn half_resistance(part: &ExhaustPart, share: f64) -> f64 {
     // conductivity hardly moves the answer; taken at a middling 700 K
     let conductivity = part.metal.conductivity(700.0);
     0.5 * part.length_m * share / (conductivity * cross_section(part))
+}
+
+/// Whether two branches are open that the next part joins.
+fn joins(ends: &[Option<(NodeIndex, f64)>; 3]) -> bool {
+    let node = |end: Option<(NodeIndex, f64)>| end.map(|e| e.0);
+    ends[1].is_some() && ends[2].is_some() && node(ends[1]) != node(ends[2])
 }
