@@ -6,15 +6,11 @@ use crate::sheet::build::Engine;
 /// Average effective gas temperature at stoichiometric and at fuel-air ratio 0.3 [K]
 /// (Heywood 1988, fig. 12-?, from memory; the lean end is an estimate).
 const GAS_K: (f64, f64) = (700.0, 490.0);
-/// Fall of that temperature from open throttle to vacuum, as the square of throttling: residual gas
-/// dilutes the charge and late combustion at idle leaves less to the walls (estimate) [K].
-const DILUTION_K: f64 = 110.0;
 /// Exhaust ports in the head add to what the cylinder correlation gives (estimate: 4 to 6 % of the
 /// fuel's heat at full load).
 const PORT_SHARE: f64 = 1.28;
 
-/// Heat to coolant and block [W] at a charge flow (air and fuel) and fuel-air equivalence ratio;
-/// `throttling` is one less manifold over ambient pressure.
+/// Heat to coolant and block [W] at a charge flow (air and fuel) and fuel-air equivalence ratio.
 ///
 /// `Nu = 10.4 Re^0.75` on bore, with `Re = m b / (mu A_piston)` per cylinder, driven by an average
 /// effective gas temperature.
@@ -29,13 +25,11 @@ pub fn cylinder_heat_w(
     fuel: Fuel,
     charge_kg_s: f64,
     phi: f64,
-    throttling: f64,
     coolant_k: f64,
 ) -> f64 {
     let cylinders = f64::from(engine.cylinders);
     let piston_m2 = 0.25 * std::f64::consts::PI * engine.bore_m * engine.bore_m;
-    let throttling = throttling.clamp(0.0, 1.0);
-    let gas_k = effective_gas_k(phi) - DILUTION_K * throttling * throttling;
+    let gas_k = effective_gas_k(phi);
     let gas = ExhaustGas::new(fuel, 1.0 / phi.clamp(1e-3, 1.0));
     let re = charge_kg_s / cylinders * engine.bore_m / (gas.viscosity(gas_k) * piston_m2);
     let h = 10.4 * re.powf(0.75) * gas.conductivity(gas_k) / engine.bore_m;

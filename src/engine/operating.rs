@@ -63,7 +63,7 @@ pub struct OperatingPoint {
     pub compressor_pressure_ratio: f64,
     /// Fuel power [W].
     pub fuel_power_w: f64,
-    /// Friction and pumping [W].
+    /// Friction, without pumping: that work leaves with the gas [W].
     pub friction_w: f64,
     /// Heat to coolant and block; negative where the air cools them on overrun [W].
     pub cylinder_heat_w: f64,
@@ -298,8 +298,9 @@ fn burn_petrol(build: &Build, ask: &Ask, b: &Breathing, coolant_k: f64, p: &mut 
         p.lambda = 1.0;
         p.manifold_pressure_pa = SHUT_THROTTLE_PA;
         p.air_flow_kg_s = b.air_at(SHUT_THROTTLE_PA);
-        p.friction_w = friction + (b.unboosted_pa - SHUT_THROTTLE_PA) * b.swept_m3_s;
-        p.motoring_w = p.friction_w + p.accessories_w;
+        p.friction_w = friction;
+        p.motoring_w =
+            friction + (b.unboosted_pa - SHUT_THROTTLE_PA) * b.swept_m3_s + p.accessories_w;
         return;
     }
     // full load at rated manifold pressure: a hotter charge is a thinner one
@@ -315,8 +316,8 @@ fn burn_petrol(build: &Build, ask: &Ask, b: &Breathing, coolant_k: f64, p: &mut 
     p.fuel_power_w = fuel_w;
     p.fuel_flow_kg_s = fuel_w / fuel_j_kg;
     p.air_flow_kg_s = p.fuel_flow_kg_s * engine.fuel.stoichiometric_ratio() * p.lambda;
-    p.friction_w = friction + pumping;
-    let brake = fuel_w * useful - p.friction_w - p.accessories_w;
+    p.friction_w = friction;
+    let brake = fuel_w * useful - friction - pumping - p.accessories_w;
     (p.brake_power_w, p.motoring_w) = (brake.max(0.0), (-brake).max(0.0));
     p.unburnt_w = fuel_w * unburnt_share(build, p.lambda);
 }
@@ -387,19 +388,19 @@ fn split_heat(build: &Build, charge_k: f64, coolant_k: f64, p: &mut OperatingPoi
         // air alone, warmed by the walls
         let out_k = coolant_k + OVERRUN_OVER_COOLANT_K;
         let heat = p.air_flow_kg_s * (air::enthalpy(out_k) - air::enthalpy(charge_k));
-        p.gas_heat_w = heat.max(0.0);
-        p.cylinder_heat_w = -p.gas_heat_w;
+        // pumping work warms the air, which passes some of it to the walls (estimate)
+        let pumping = p.motoring_w - p.delivered_w() - p.friction_w;
+        p.gas_heat_w = (heat.max(0.0) + 0.6 * pumping).max(0.0);
+        p.cylinder_heat_w = pumping - p.gas_heat_w;
         return;
     }
     let left = p.fuel_power_w + p.motoring_w - p.delivered_w() - p.friction_w - p.unburnt_w;
     let fuel = build.engine.fuel;
-    let throttling = 1.0 - p.manifold_pressure_pa / build.day.pressure_pa;
     let heat = cylinder_heat_w(
         &build.engine,
         fuel,
         p.exhaust_flow_kg_s,
         1.0 / p.lambda,
-        throttling,
         coolant_k,
     );
     let rise =

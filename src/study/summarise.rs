@@ -3,8 +3,8 @@
 use super::doubts::doubts;
 use super::figures::figures;
 use super::findings::{
-    Assumed, Audit, CycleId, DayId, Findings, Margin, PhaseResult, Program, RunResult,
-    SCHEMA, Share, SheetId, WorkDone,
+    Assumed, Audit, CycleId, DayId, Findings, Margin, PhaseResult, Program, RunResult, SCHEMA,
+    Share, SheetId, WorkDone,
 };
 use super::observe::Observer;
 use super::run::RunError;
