@@ -22,6 +22,7 @@ const ROWS: usize = 3;
 /// One line of a panel.
 struct Curve {
     label: String,
+    /// One a time; NaN where there is nothing to draw.
     values: Vec<f64>,
     ink: RGBColor,
     dash: Dash,
@@ -137,6 +138,10 @@ pub(super) fn intake_rise<DB: DrawingBackend>(
     let Some(ambient) = run.series.column("ambient_c") else {
         return Err(missing("intake-rise", "the ambient temperature"));
     };
+    let rpm = run.series.column("rpm");
+    let running: Vec<bool> = (0..ambient.len())
+        .map(|i| rpm.as_ref().is_none_or(|r| r[i] > 0.0))
+        .collect();
     let places = [("pickup", 4, 4), ("sensor", 3, 0), ("valve", 0, 3)];
     let mut curves = Vec::new();
     for (place, colour, dash) in places {
@@ -151,7 +156,12 @@ pub(super) fn intake_rise<DB: DrawingBackend>(
             values: values
                 .iter()
                 .zip(&ambient)
-                .map(|(v, a)| Quantity::Difference.convert(v - a, units))
+                .zip(&running)
+                .map(|((v, a), running)| match place {
+                    // nothing flows past a valve at rest
+                    "valve" if !running => f64::NAN,
+                    _ => Quantity::Difference.convert(v - a, units),
+                })
                 .collect(),
             ink: LINES[colour],
             dash: DASHES[dash],
@@ -369,7 +379,10 @@ fn panel_lines<DB: DrawingBackend>(
     let ends: Vec<f64> = panel
         .curves
         .iter()
-        .map(|c| y(c.values.last().copied().unwrap_or(low)))
+        .map(|c| {
+            let last = c.values.iter().rev().find(|v| !v.is_nan());
+            y(last.copied().unwrap_or(low))
+        })
         .collect();
     let placed = spread(&ends, 17.0, panel.top + 4.0, panel.bottom - 4.0);
     for ((curve, end), label) in panel.curves.iter().zip(&ends).zip(&placed) {
@@ -379,7 +392,9 @@ fn panel_lines<DB: DrawingBackend>(
             .zip(&curve.values)
             .map(|(t, v)| (axis.x(*t), y(*v)))
             .collect();
-        canvas.dashed(&thin(&points), curve.ink, 2.0, curve.dash)?;
+        for stretch in points.split(|p| p.1.is_nan()) {
+            canvas.dashed(&thin(stretch), curve.ink, 2.0, curve.dash)?;
+        }
         // from the end of the line to its name, with a piece of the line's own pattern
         canvas.line(&[(RIGHT + 2.0, *end), (RIGHT + 12.0, *label)], SOFT, 0.5)?;
         let sample = [(RIGHT + 14.0, *label), (RIGHT + 44.0, *label)];

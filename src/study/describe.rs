@@ -3,6 +3,7 @@
 use super::doubts::doubts;
 use super::findings::Assumed;
 use super::run::RunError;
+use super::summarise::assumed;
 use crate::network::assemble::{Detail, assemble};
 use crate::network::node::Boundary;
 use crate::sheet::{Chooser, Sheet};
@@ -75,17 +76,7 @@ pub fn describe(sheet: &Sheet) -> Result<Description, RunError> {
             .iter()
             .map(|l| (name(l.from), name(l.to), l.cause().name().to_owned()))
             .collect(),
-        assumed: settled
-            .assumed
-            .iter()
-            .map(|a| Assumed {
-                key: a.key.clone(),
-                value: a.value,
-                low: a.low,
-                high: a.high,
-                basis: a.basis.to_string(),
-            })
-            .collect(),
+        assumed: assumed(&settled),
         warnings: doubts(build),
     })
 }

@@ -106,22 +106,27 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
         bay_heat: bay_heat(context),
         phases: phases(context, &observer),
         warnings: warnings(context, &observer),
-        assumed: settled
-            .assumed
-            .iter()
-            .map(|a| Assumed {
-                key: a.key.clone(),
-                value: a.value,
-                low: a.low,
-                high: a.high,
-                basis: a.basis.to_string(),
-            })
-            .collect(),
+        assumed: assumed(settled),
     };
     Ok(RunResult {
         findings,
         series: observer.series,
     })
+}
+
+/// What was assumed, in the shape of findings.
+pub fn assumed(settled: &Settled) -> Vec<Assumed> {
+    settled
+        .assumed
+        .iter()
+        .map(|a| Assumed {
+            key: a.key.clone(),
+            value: a.value,
+            low: a.low,
+            high: a.high,
+            basis: a.basis.to_string(),
+        })
+        .collect()
 }
 
 fn audit(context: &Context) -> Audit {
