@@ -23,6 +23,7 @@ pub mod raw;
 mod resolve;
 mod settle;
 mod units;
+mod words;
 
 use sha2::{Digest, Sha256};
 
@@ -57,7 +58,8 @@ impl Sheet {
         let mut problems = checked.problems;
         match toml::from_str::<RawSheet>(text) {
             Ok(raw) => {
-                let (_, more) = settle::settle(&raw, &checked.places, &mut Chooser::Likely);
+                let (_, more) =
+                    settle::settle(&raw, &checked.places, &problems, &mut Chooser::Likely);
                 problems.extend(more);
                 if problems.is_empty() {
                     let hash = hash(text);
@@ -115,7 +117,7 @@ impl Sheet {
     /// Values that don't fit each other; a sheet that has passed [`Sheet::parse`] can only fail
     /// here through a day put in later or through [`Chooser::Given`].
     pub fn settle(&self, chooser: &mut Chooser<'_>) -> Result<Settled, SheetError> {
-        let (settled, problems) = settle::settle(&self.raw, &self.places, chooser);
+        let (settled, problems) = settle::settle(&self.raw, &self.places, &[], chooser);
         settled.ok_or_else(|| SheetError::new(&self.file, problems))
     }
 }

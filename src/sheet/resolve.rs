@@ -4,7 +4,7 @@
 //! ranged number is taken as triangular: zero at `low` and `high`, its mode at `likely`.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::check::Places;
 use super::input::Input;
@@ -133,6 +133,8 @@ impl Guess {
 pub(crate) struct Taker<'c, 'a> {
     chooser: &'c mut Chooser<'a>,
     places: &'c Places,
+    /// Keys that are known to be wrong: what follows from them is no news.
+    faulty: BTreeSet<String>,
     /// Assumed numbers.
     pub assumed: Vec<AssumedValue>,
     /// Assumed choices.
@@ -144,10 +146,11 @@ pub(crate) struct Taker<'c, 'a> {
 }
 
 impl<'c, 'a> Taker<'c, 'a> {
-    pub(crate) fn new(chooser: &'c mut Chooser<'a>, places: &'c Places) -> Self {
+    pub(crate) fn new(chooser: &'c mut Chooser<'a>, places: &'c Places, known: &[Problem]) -> Self {
         Self {
             chooser,
             places,
+            faulty: known.iter().map(|p| p.key.clone()).collect(),
             assumed: Vec::new(),
             choices: Vec::new(),
             uncertain: Vec::new(),
@@ -233,8 +236,23 @@ impl<'c, 'a> Taker<'c, 'a> {
         })
     }
 
+    /// Whether none of these keys, nor one below them, is known to be wrong by itself.
+    pub(crate) fn sound(&self, keys: &[&str]) -> bool {
+        let below = |faulty: &str, key: &str| {
+            let rest = faulty.strip_prefix(key);
+            rest.is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']))
+        };
+        !self
+            .faulty
+            .iter()
+            .any(|f| keys.iter().any(|key| below(f, key)))
+    }
+
     /// Records a problem at `key`, or at the nearest key above it that the sheet has.
     pub(crate) fn problem(&mut self, key: &str, message: &str, limit: &str, hint: String) {
+        if self.faulty.contains(key) {
+            return;
+        }
         let mut above = key;
         let exact = self.places.get(key);
         let place = loop {
@@ -270,7 +288,7 @@ impl<'c, 'a> Taker<'c, 'a> {
             found.map_or(value, |u| if high { u.high } else { u.low })
         };
         let (a, b) = (range(self, lower, true), range(self, upper, false));
-        if a >= b {
+        if a >= b && self.sound(&[lower.0, upper.0]) {
             let name = upper.0.rsplit('.').next().unwrap_or(upper.0);
             let message = format!("must be below {name}, which is {}", short(b));
             let key = if self.places.contains_key(lower.0) {

@@ -137,7 +137,8 @@ pub(crate) fn short(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
         return format!("{value}");
     }
-    let digits = 3 - value.abs().log10().floor() as i32;
+    // Beyond 300 digits the scale itself would not be finite.
+    let digits = (3 - value.abs().log10().floor() as i32).clamp(-300, 300);
     let scale = 10f64.powi(digits);
     format!("{}", (value * scale).round() / scale)
 }
@@ -145,7 +146,13 @@ pub(crate) fn short(value: f64) -> String {
 /// A hint for a value outside its limits that fits if it was written in another unit.
 pub(crate) fn slip_hint(key: &str, value: f64, min: f64, max: f64) -> Option<String> {
     let unit = unit_of(key);
-    unit.slips.iter().find_map(|(foreign, scale, shift)| {
+    // Plain counts have no unit either, but are never percentages.
+    let slips = if unit.suffix.is_empty() && max > 1.0 {
+        &[]
+    } else {
+        unit.slips
+    };
+    slips.iter().find_map(|(foreign, scale, shift)| {
         let meant = value * scale + shift;
         (min..=max).contains(&meant).then(|| {
             let (meant, space) = (short(meant), if unit.symbol.is_empty() { "" } else { " " });
@@ -158,8 +165,8 @@ pub(crate) fn slip_hint(key: &str, value: f64, min: f64, max: f64) -> Option<Str
     })
 }
 
-/// For an unknown key with a foreign unit, such as `bore_m` or `power_hp`: the known key that
-/// has the right unit, and the factor and shift from one to the other.
+/// For an unknown key with a foreign unit or none, such as `bore_m`, `power_hp` or `humidity`: the
+/// known key that has the right unit, and the factor and shift from one to the other.
 pub(crate) fn foreign_key<'a>(
     written: &str,
     mut known: impl Iterator<Item = &'a str>,
@@ -167,7 +174,11 @@ pub(crate) fn foreign_key<'a>(
     known.find_map(|key| {
         let unit = unit_of(key);
         let stem = key.strip_suffix(unit.suffix)?;
-        let end = written.strip_prefix(stem)?.strip_prefix('_')?;
+        let end = written.strip_prefix(stem)?;
+        if end.is_empty() {
+            return Some((key, 1.0, 0.0));
+        }
+        let end = end.strip_prefix('_')?;
         let same = |name: &str| {
             name == end
                 || (name == "in" && (end == "inch" || end == "inches"))

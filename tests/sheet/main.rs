@@ -1,6 +1,10 @@
 //! Build sheets: what is wrong with them, and what is assumed.
 
+mod between_keys;
 mod faults;
+mod keys;
+mod one_fault;
+mod settling;
 
 use baysoak::sheet::{Chooser, Sheet, SheetError, builtins};
 use faults::{FAULTS, Fault};

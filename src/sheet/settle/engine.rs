@@ -56,6 +56,7 @@ pub(super) fn engine(s: &EngineSheet, turbo: bool, t: &mut Taker<'_, '_>) -> Eng
     };
     let torque_rpm = t.take("engine.torque_rpm", s.torque_rpm.as_ref(), torque_default);
     check_power(s, rated_w, power_rpm, torque_nm, t);
+    check_torque(s, torque_nm, t);
     t.must_be_below(
         ("engine.torque_rpm", torque_rpm),
         ("engine.power_rpm", power_rpm),
@@ -311,6 +312,9 @@ pub(super) fn engine(s: &EngineSheet, turbo: bool, t: &mut Taker<'_, '_>) -> Eng
 fn check_power(s: &EngineSheet, rated_w: f64, rpm: f64, torque: f64, t: &mut Taker<'_, '_>) {
     let most_kw = power_w(torque, rpm) / 1e3;
     let (power_kw, limit) = (rated_w / 1e3, short(most_kw));
+    if !t.sound(&["engine.power_kw", "engine.torque_nm", "engine.power_rpm"]) {
+        return;
+    }
     if power_kw > 1.03 * most_kw {
         let needed = rated_w / (torque * PI / 30.0);
         let hint = format!(
@@ -341,6 +345,13 @@ fn check_power(s: &EngineSheet, rated_w: f64, rpm: f64, torque: f64, t: &mut Tak
             &limit,
             hint,
         );
+    }
+}
+
+/// Peak torque must be one that the displacement can give.
+fn check_torque(s: &EngineSheet, torque: f64, t: &mut Taker<'_, '_>) {
+    if !t.sound(&["engine.torque_nm", "engine.displacement_l"]) {
+        return;
     }
     // Brake mean effective pressure of a four-stroke: 4 pi T / V.
     let bmep_kpa =

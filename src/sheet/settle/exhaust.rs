@@ -157,6 +157,18 @@ fn part(
     let metal = find_metal(&s.metal, &key("metal"), t);
     let bore_m = t.given_si(&key("bore_mm"), &s.bore_mm);
     let length_m = t.given_si(&key("length_mm"), &s.length_mm);
+    let fallback = match s.kind {
+        PartKind::Downpipe => "low",
+        PartKind::Pipe => super::OUTSIDE,
+        _ => "hot",
+    };
+    let basis = "where this kind of part usually is";
+    let zone = t.choice(
+        &key("zone"),
+        s.zone.clone(),
+        (fallback.into(), fallback, basis),
+    );
+    let zone = zone_or_outside(zones, &zone, &key("zone"), t);
     let metal = metal?;
     let count = s.count.unwrap_or(1);
     let wall_m = t.si(&key("wall_mm"), s.wall_mm.as_ref(), wall_guess(s, metal));
@@ -189,18 +201,6 @@ fn part(
     };
     let mass_kg = t.si(&key("mass_kg"), s.mass_kg.as_ref(), mass);
     let emissivity = emissivity(s, metal, path, t);
-    let fallback = match s.kind {
-        PartKind::Downpipe => "low",
-        PartKind::Pipe => super::OUTSIDE,
-        _ => "hot",
-    };
-    let basis = "where this kind of part usually is";
-    let zone = t.choice(
-        &key("zone"),
-        s.zone.clone(),
-        (fallback.into(), fallback, basis),
-    );
-    let zone = zone_or_outside(zones, &zone, &key("zone"), t);
     let gas = if s.kind == PartKind::Catalyst {
         fixed(1.0, "unused in a catalyst")
     } else {

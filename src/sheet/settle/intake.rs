@@ -3,14 +3,10 @@
 use std::f64::consts::PI;
 
 use crate::materials::Finish;
-use crate::sheet::build::{
-    ChargeCooler, CoolerKind, Duct, Engine, Intake, IntakePlace, Sensor, Zone,
-};
+use crate::sheet::build::{Duct, Engine, Intake, IntakePlace, Sensor, Zone};
 use crate::sheet::input::Input;
 use crate::sheet::problem::mean_or_list;
-use crate::sheet::raw::{
-    CoolerName, CoolerSheet, DuctSheet, FinishName, IntakeSheet, PlaceName, SensorSheet,
-};
+use crate::sheet::raw::{DuctSheet, FinishName, IntakeSheet, PlaceName, SensorSheet};
 use crate::sheet::resolve::{Taker, about, fixed, guess};
 
 use super::{ALUMINIUM, OUTSIDE, PLASTIC, RUBBER, find_metal, zone_index};
@@ -26,9 +22,9 @@ pub(super) fn intake(
     let blank = IntakeSheet::default();
     let s = s.unwrap_or(&blank);
     let (pickup_outside, pickup_zones) = pickup(s, zones, t);
-    let cooler = cooler(s.cooler.as_ref(), engine, turbo, zones, t);
+    let cooler = super::cooler::cooler(s.cooler.as_ref(), engine, turbo, zones, t);
     let ducts = ducts(&s.duct, engine, turbo, cooler.is_some(), zones, t);
-    let sensor = sensor(s.sensor.as_ref(), &ducts, cooler.is_some(), t);
+    let sensor = sensor(s.sensor.as_ref(), &s.duct, &ducts, cooler.is_some(), t);
     let basis = "hot air collects under the bonnet";
     let standing = t.choice(
         "intake.standing_zone",
@@ -78,7 +74,7 @@ pub(super) fn intake(
 /// Shares by zone; what they leave is outside air, so drawn shares always add up to 1.
 fn pickup(s: &IntakeSheet, zones: &[Zone], t: &mut Taker<'_, '_>) -> (f64, Vec<(usize, f64)>) {
     let sum: f64 = s.pickup.values().map(|i| i.likely).sum();
-    if sum > 1.0 + 1e-9 {
+    if sum > 1.0 + 1e-9 && t.sound(&["intake.pickup"]) {
         let hint = "shares of one whole: make them add up to 1 or less; the rest is outside air";
         let message = format!("shares add up to {sum:.2}");
         t.problem("intake.pickup", &message, "1", hint.to_owned());
@@ -383,129 +379,14 @@ fn duct(
     })
 }
 
-fn cooler(
-    s: Option<&CoolerSheet>,
-    engine: &Engine,
-    turbo: bool,
-    zones: &[Zone],
+/// `given` are the ducts as written: one with an unknown material isn't among the settled ones.
+fn sensor(
+    s: Option<&SensorSheet>,
+    given: &[DuctSheet],
+    ducts: &[Duct],
+    cooler: bool,
     t: &mut Taker<'_, '_>,
-) -> Option<ChargeCooler> {
-    if !turbo {
-        if let Some(s) = s
-            && s.kind != CoolerName::None
-        {
-            let hint = "add a [turbocharger] section, or drop the cooler".to_owned();
-            t.problem(
-                "intake.cooler",
-                "a charge cooler without [turbocharger]",
-                "",
-                hint,
-            );
-        }
-        return None;
-    }
-    let blank = CoolerSheet::default();
-    let basis = "usual with a turbocharger; write kind = \"none\" for none";
-    let kind = t.choice(
-        "intake.cooler.kind",
-        s.map(|s| s.kind),
-        (CoolerName::Front, "front", basis),
-    );
-    let s = s.unwrap_or(&blank);
-    let (kind, usual_zone) = match kind {
-        CoolerName::Front => (CoolerKind::Front, "nose"),
-        CoolerName::Top => (CoolerKind::Top, "upper"),
-        CoolerName::Water => (CoolerKind::Water, "upper"),
-        CoolerName::None => return None,
-    };
-    let key = |name: &str| format!("intake.cooler.{name}");
-    let (top, water) = (kind == CoolerKind::Top, kind == CoolerKind::Water);
-    for (name, given) in [
-        ("water_l", s.water_l),
-        ("water_radiator_w_k", s.water_radiator_w_k),
-    ] {
-        if !water && given.is_some() {
-            let hint = "drop it, or write kind = \"water\"".to_owned();
-            t.problem(&key(name), "only a water cooled one has this", "", hint);
-        }
-    }
-    let zone = t.choice(
-        &key("zone"),
-        s.zone.clone(),
-        (usual_zone.into(), usual_zone, "usual for this kind"),
-    );
-    // Coolers grow with air flow, so with power.
-    let size = engine.power_w / 130e3;
-    let small = if top { 0.75 } else { 1.0 };
-    let scaled = |likely: f64| {
-        about(
-            likely * size * small,
-            0.65,
-            1.5,
-            "usual at 130 kW, scaled by power; estimate",
-        )
-    };
-    let water_only = |guess| {
-        if water {
-            guess
-        } else {
-            fixed(0.0, "air cooled")
-        }
-    };
-    Some(ChargeCooler {
-        kind,
-        core_mass_kg: t.si(&key("core_mass_kg"), s.core_mass_kg.as_ref(), scaled(5.0)),
-        charge_w_k: t.si(&key("charge_w_k"), s.charge_w_k.as_ref(), scaled(220.0)),
-        air_w_k: t.si(&key("air_w_k"), s.air_w_k.as_ref(), scaled(450.0)),
-        face_m2: t.si(&key("face_cm2"), s.face_cm2.as_ref(), scaled(900.0)),
-        ram_share: t.take(
-            &key("ram_share"),
-            s.ram_share.as_ref(),
-            guess(0.1, 0.2, 0.3, "behind grille or scoop; estimate"),
-        ),
-        still_air_m_s: t.si(
-            &key("still_air_m_s"),
-            s.still_air_m_s.as_ref(),
-            if top {
-                guess(0.1, 0.3, 0.6, "buoyancy only; estimate")
-            } else {
-                guess(0.3, 0.6, 1.2, "fan draw; estimate")
-            },
-        ),
-        bay_air_share: t.take(
-            &key("bay_air_share"),
-            s.bay_air_share.as_ref(),
-            if top {
-                guess(
-                    0.3,
-                    0.6,
-                    0.9,
-                    "duct leaks and reverse flow when standing; estimate",
-                )
-            } else {
-                fixed(0.0, "not in the bay")
-            },
-        ),
-        water_m3: t.si(
-            &key("water_l"),
-            s.water_l.as_ref(),
-            water_only(guess(1.5, 2.5, 4.0, "pump, hoses and radiator; estimate")),
-        ),
-        water_radiator_w_k: t.si(
-            &key("water_radiator_w_k"),
-            s.water_radiator_w_k.as_ref(),
-            water_only(about(450.0 * size, 0.65, 1.5, "usual at 130 kW; estimate")),
-        ),
-        pressure_loss_pa: t.si(
-            &key("pressure_loss_kpa"),
-            s.pressure_loss_kpa.as_ref(),
-            guess(4.0, 8.0, 15.0, "core and tanks at rated flow; estimate"),
-        ),
-        zone: zone_index(zones, &zone, &key("zone"), t),
-    })
-}
-
-fn sensor(s: Option<&SensorSheet>, ducts: &[Duct], cooler: bool, t: &mut Taker<'_, '_>) -> Sensor {
+) -> Sensor {
     const COOLER: &str = "cooler";
     let blank = SensorSheet::default();
     let s = s.unwrap_or(&blank);
@@ -519,13 +400,12 @@ fn sensor(s: Option<&SensorSheet>, ducts: &[Duct], cooler: bool, t: &mut Taker<'
             None
         }
         Some(name) => ducts.iter().position(|d| d.name == name).or_else(|| {
-            let names = ducts.iter().map(|d| d.name.as_str()).chain([COOLER]);
-            t.problem(
-                "intake.sensor.after",
-                "no duct of this name",
-                "",
-                mean_or_list(name, names),
-            );
+            if given.iter().all(|d| d.name != name) {
+                let names = ducts.iter().map(|d| d.name.as_str());
+                let names = names.chain(cooler.then_some(COOLER));
+                let hint = mean_or_list(name, names);
+                t.problem("intake.sensor.after", "no duct of this name", "", hint);
+            }
             None
         }),
         None => {

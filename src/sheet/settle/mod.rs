@@ -1,6 +1,7 @@
 //! From a sheet as written to a [`Build`]: one file per section.
 
 mod bay;
+mod cooler;
 mod engine;
 mod exhaust;
 mod intake;
@@ -54,12 +55,14 @@ pub struct Settled {
 
 /// Settles a sheet. The build is there even when there are problems, so that all of them show;
 /// the caller must drop it then. `None` only where a part has no material to stand in.
+/// `known` are problems of single keys: what only follows from them isn't said again.
 pub(crate) fn settle(
     raw: &RawSheet,
     places: &Places,
+    known: &[Problem],
     chooser: &mut Chooser<'_>,
 ) -> (Option<Settled>, Vec<Problem>) {
-    let mut taker = Taker::new(chooser, places);
+    let mut taker = Taker::new(chooser, places, known);
     let t = &mut taker;
     let day = surroundings::day(raw.day.as_ref(), t);
     let size = layout::size(raw.bay.as_ref(), t);

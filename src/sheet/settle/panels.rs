@@ -110,12 +110,14 @@ fn panel(
         s.metal.clone(),
         (usual.metal.into(), usual.metal, basis),
     );
-    let metal = find_metal(&id, &key("metal"), t)?;
+    let metal = find_metal(&id, &key("metal"), t);
     let zone = t.choice(
         &key("zone"),
         s.zone.clone(),
         (usual.zone.into(), usual.zone, basis),
     );
+    let zone = zone_index(zones, &zone, &key("zone"), t);
+    let metal = metal?;
     let side = s.side.unwrap_or(usual.side);
     let painted = super::emissivity(metal, Finish::from(super::PAINTED));
     let paint = || {
@@ -161,7 +163,7 @@ fn panel(
             s.sun_absorptivity.as_ref(),
             guess(0.3, 0.7, 0.95, "white to black paint; estimate"),
         ),
-        zone: zone_index(zones, &zone, &key("zone"), t),
+        zone,
         side: match side {
             SideName::Sky => PanelSide::Sky,
             SideName::Road => PanelSide::Road,

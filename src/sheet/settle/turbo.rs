@@ -35,7 +35,13 @@ pub(super) fn turbo(
         .within(5.0, 400.0),
     );
     let manifold_kpa = (day.pressure_pa + boost_pa) / 1e3;
-    if s.boost_kpa.is_some() && !(0.6..=1.9).contains(&(manifold_kpa / needed_kpa)) {
+    let sound = t.sound(&[
+        "turbocharger.boost_kpa",
+        "engine.torque_nm",
+        "engine.displacement_l",
+        "day.pressure_kpa",
+    ]);
+    if sound && s.boost_kpa.is_some() && !(0.6..=1.9).contains(&(manifold_kpa / needed_kpa)) {
         let limit = format!("about {} kPa", short(boost_kpa));
         let hint = format!(
             "{} Nm from this displacement needs {limit}",
