@@ -258,3 +258,22 @@ fn the_kept_couplings_follow_the_rates() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
+
+#[test]
+fn the_books_close_on_every_build_and_every_built_in_cycle() {
+    let options = RunOptions {
+        sample_s: 600.0,
+        ..RunOptions::default()
+    };
+    for (name, sheet) in cars() {
+        for listed in baysoak::cycle::builtins().expect("cycles") {
+            let cycle = baysoak::cycle::builtin(&listed.name).expect("built in");
+            let result = baysoak::study::run::run(&sheet, &cycle, &options, &mut |_| {});
+            let findings = result
+                .unwrap_or_else(|e| panic!("{name}, {}: {e}", cycle.name))
+                .findings;
+            let off = findings.audit.residual_percent;
+            assert!(off < 0.1, "{name}, {}: {off} %", cycle.name);
+        }
+    }
+}
