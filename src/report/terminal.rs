@@ -176,7 +176,27 @@ impl Page {
             let text = format!("{value} is the hottest, on {}", clip(&hottest.place, 30));
             self.line("skin", STRONG, &text);
         }
+        self.over(&findings.margins);
         self.text.push('\n');
+    }
+
+    /// The worst excess, where there is one: what is in danger belongs at the top.
+    fn over(&mut self, margins: &[Margin]) {
+        let Some(worst) = closest(margins)
+            .first()
+            .filter(|m| m.margin_k < 0.0)
+            .copied()
+        else {
+            return;
+        };
+        let text = format!(
+            "{}: {} where {} is the limit, for {}",
+            clip(&worst.part, 26),
+            self.show(Quantity::Temperature, worst.peak_c),
+            self.show(Quantity::Temperature, worst.limit_c),
+            duration(worst.over_s)
+        );
+        self.line("over", ALARM, &text);
     }
 
     fn parts(&mut self, findings: &Findings) {
@@ -457,7 +477,11 @@ mod tests {
     #[test]
     fn exceeded_limits_come_first_with_their_time() {
         let text = plain(&run_result().findings, Units::Metric);
-        let over = text.find("coolant hose").unwrap();
+        // at the top in words, then at the head of the table of limits
+        let head = text.lines().take(9).find(|l| l.starts_with("over"));
+        assert!(head.is_some_and(|l| l.contains("coolant hose")), "{text}");
+        let table = text.find("limits").unwrap();
+        let over = table + text[table..].find("coolant hose").unwrap();
         assert!(over < text.find("wiring loom").unwrap());
         let line = text[over..].lines().next().unwrap();
         assert!(line.contains("-6") && line.ends_with("95 s"), "{line}");
