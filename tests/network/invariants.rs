@@ -267,7 +267,7 @@ fn the_books_close_on_every_build_and_every_built_in_cycle() {
     };
     for (name, sheet) in cars() {
         for listed in baysoak::cycle::builtins().expect("cycles") {
-            let cycle = baysoak::cycle::builtin(&listed.name).expect("built in");
+            let cycle = baysoak::cycle::builtin(listed.name).expect("built in");
             let result = baysoak::study::run::run(&sheet, &cycle, &options, &mut |_| {});
             let findings = result
                 .unwrap_or_else(|e| panic!("{name}, {}: {e}", cycle.name))
