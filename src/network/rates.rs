@@ -112,6 +112,8 @@ pub struct Scratch {
     pub flows: Vec<Flow>,
     /// Sensor to air [W/K].
     pub sensor_w_k: f64,
+    /// Charge cooler heat that goes on to the radiator with its air [W].
+    pub cooler_onward_w: f64,
     /// Each cooler core segment to its cooling air or water [W/K].
     pub core_cooling_w_k: f64,
     /// Charge cooler core to the zone that feeds it, as far as its heat stays there [W/K].
@@ -179,8 +181,9 @@ impl Network {
     pub fn rates(&self, c: &Conditions, y: &[f64], dy: &mut [f64], s: &mut Scratch) {
         self.load(c, y, s);
         self.add_links(c, s);
-        self.add_airflow(c, s);
+        // the charge cooler first: the radiator stands in its warmed air
         self.add_intake(c, s);
+        self.add_airflow(c, s);
         self.add_exhaust(c, s);
         self.add_engine(c, s);
         let n = self.nodes.len();
@@ -331,6 +334,7 @@ impl Network {
         s.core_w_k = drive * open;
         if m > 1e-6 {
             let capacity = m * air::specific_heat(air_k);
+            let air_k = air_k + s.cooler_onward_w.max(0.0) / capacity;
             let ua = self.radiator.conductance_w_k * m.powf(0.6);
             let conductance = capacity * (1.0 - (-ua / capacity).exp());
             s.core_w_k += conductance;
@@ -384,6 +388,7 @@ impl Network {
     }
 
     fn add_intake(&self, c: &Conditions, s: &mut Scratch) {
+        s.cooler_onward_w = 0.0;
         s.pickup_k = self.pickup(c, s);
         let drive = AirDrive {
             flow_kg_s: c.scalars.air_kg_s,
@@ -445,6 +450,9 @@ impl Network {
         let onward = (c.opening_kg_s[self.radiator.opening].max(0.0) / m.max(1e-9)).min(1.0);
         let into_air = |heat: f64, s: &mut Scratch| {
             s.heat_w[zone0 + cooling.to_zone] += onward * heat;
+            if cooling.kind != CoolerKind::Top {
+                s.cooler_onward_w += onward * heat;
+            }
             s.heat_w[zone0 + cooling.from_zone] += (1.0 - onward) * heat;
             s.books_w[self.slots.cooler] += heat;
         };
