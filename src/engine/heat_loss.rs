@@ -4,7 +4,7 @@ use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
 use crate::sheet::build::Engine;
 
 /// Average effective gas temperature at stoichiometric and at fuel-air ratio 0.3 [K]
-/// (Heywood 1988, fig. 12-?, from memory; the lean end is an estimate).
+/// (Heywood 1988, sec. 12.4, from memory; the lean end is an estimate).
 const GAS_K: (f64, f64) = (700.0, 490.0);
 /// Exhaust ports in the head add to what the cylinder correlation gives (estimate: 4 to 6 % of the
 /// fuel's heat at full load).

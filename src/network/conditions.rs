@@ -4,8 +4,6 @@
 //! conditions at both ends are settled once, from the node temperatures at the interval's start,
 //! as a control unit does that samples about once a second.
 
-use super::ventilation::Airflow;
-
 /// Drivers at an instant.
 #[derive(Debug, Clone, Default)]
 pub struct Conditions {
@@ -72,8 +70,6 @@ scalars! {
     gas_heat_w,
     /// Compressor temperature rise over inlet temperature [-].
     compression_rise,
-    /// Boost: manifold pressure [Pa].
-    manifold_pa,
     /// Share of the exhaust's oxygen that lets a catalyst burn the rest [-].
     catalyst_burn,
     /// Cooling air through the charge cooler [kg/s].
@@ -88,8 +84,6 @@ scalars! {
     pickup_standing,
     /// Fan share [-].
     fan,
-    /// Share of full-load torque used [-].
-    load_share,
 }
 
 impl Conditions {
@@ -103,11 +97,6 @@ impl Conditions {
             &b.zone_speed_m_s,
             w,
         );
-    }
-
-    /// Takes over solved air flow.
-    pub fn take_airflow(&mut self, flow: &Airflow) {
-        self.opening_kg_s.clone_from(&flow.flow_kg_s);
     }
 }
 

@@ -188,8 +188,6 @@ impl<'a> Controller<'a> {
         sc.friction_w = point.friction_w;
         sc.unburnt_w = point.unburnt_w;
         sc.gas_heat_w = point.gas_heat_w;
-        sc.manifold_pa = point.manifold_pressure_pa;
-        sc.load_share = point.torque_share;
         // burning what is left needs oxygen: none on the rich side
         sc.catalyst_burn = ((point.lambda - 0.98) / 0.02).clamp(0.0, 1.0);
         sc.compression_rise = match &self.build.turbo {

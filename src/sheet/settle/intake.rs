@@ -139,23 +139,25 @@ const fn usual(
     }
 }
 
+const SNORKEL: Usual = usual(
+    "snorkel",
+    PlaceName::BeforeCompressor,
+    65.0,
+    400.0,
+    1.0,
+    "front",
+);
+const FILTER_BOX: Usual = usual(
+    "filter box",
+    PlaceName::BeforeCompressor,
+    120.0,
+    250.0,
+    2.5,
+    "upper",
+);
 const ATMOSPHERIC: [Usual; 4] = [
-    usual(
-        "snorkel",
-        PlaceName::BeforeCompressor,
-        65.0,
-        400.0,
-        1.0,
-        "front",
-    ),
-    usual(
-        "filter box",
-        PlaceName::BeforeCompressor,
-        120.0,
-        250.0,
-        2.5,
-        "upper",
-    ),
+    SNORKEL,
+    FILTER_BOX,
     usual(
         "intake hose",
         PlaceName::BeforeCompressor,
@@ -168,22 +170,8 @@ const ATMOSPHERIC: [Usual; 4] = [
 ];
 
 const CHARGED: [Usual; 6] = [
-    usual(
-        "snorkel",
-        PlaceName::BeforeCompressor,
-        65.0,
-        400.0,
-        1.0,
-        "front",
-    ),
-    usual(
-        "filter box",
-        PlaceName::BeforeCompressor,
-        120.0,
-        250.0,
-        2.5,
-        "upper",
-    ),
+    SNORKEL,
+    FILTER_BOX,
     usual(
         "intake hose",
         PlaceName::BeforeCompressor,
