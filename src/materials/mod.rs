@@ -1,10 +1,12 @@
-//! Metals and duct materials: properties with ranges and sources, read from `data/metals.toml` at first use.
+//! Metals and duct materials, treatments, limits: ranges and sources, read from `data` at first use.
 
 mod curve;
 mod table;
+mod treatments;
 
 pub use curve::Curve;
 pub use table::{MetalTableError, parse_metals};
+pub use treatments::*;
 
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;

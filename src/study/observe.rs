@@ -15,7 +15,7 @@ use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow;
 use crate::quantity::celsius;
-use crate::sheet::build::{Build, ExhaustKind};
+use crate::sheet::build::{Build, ExhaustKind, Treatment};
 use crate::solve::System;
 
 /// Skin temperature below which a second's touch of bare metal does not burn [K]: 65 degC, lower
@@ -44,8 +44,8 @@ pub struct PartWatch {
     pub metal_watch: Watch,
     /// Metal, mean over the part, peak [K].
     pub mean_metal_peak_k: f64,
-    /// Layer's inner face, where there is one.
-    pub layer_watch: Option<Watch>,
+    /// Treatment's hot face, or the shield itself, where its limit is known.
+    pub treatment_watch: Option<Watch>,
     /// Skin, mean over the part, peak [K].
     pub mean_skin_peak_k: f64,
     /// Gas entering, peak [K].
@@ -154,12 +154,9 @@ impl<'a> Observer<'a> {
                     .collect()
             };
             let metal = tagged("metal");
-            let skin = if part.layer.is_some() {
-                tagged("skin")
-            } else {
-                metal.clone()
-            };
-            let layer_limit = part.layer.as_ref().and_then(|l| l.max_service_k);
+            let skin = Some(tagged("skin")).filter(|s| !s.is_empty());
+            let skin = skin.unwrap_or_else(|| metal.clone());
+            let treatment_limit = part.treatment.as_ref().and_then(|t| t.max_service_k);
             PartWatch {
                 metal,
                 skin,
@@ -169,7 +166,7 @@ impl<'a> Observer<'a> {
                     .position(|s| s.part == index)
                     .unwrap_or(0),
                 metal_watch: Watch::new(part.metal.max_service_k.value),
-                layer_watch: layer_limit.map(Watch::new),
+                treatment_watch: treatment_limit.map(Watch::new),
                 mean_metal_peak_k: 0.0,
                 mean_skin_peak_k: 0.0,
                 gas_peak_k: 0.0,
@@ -412,8 +409,14 @@ impl<'a> Observer<'a> {
                 .mean_skin_peak_k
                 .max(a.mean_skins[i])
                 .max(b.mean_skins[i]);
-            if let Some(watch) = &mut part.layer_watch {
-                watch.add(a.metals[i], b.metals[i], seconds);
+            if let Some(watch) = &mut part.treatment_watch {
+                let treatment = self.build.exhaust[i].treatment.as_ref();
+                let (from, to) = if treatment.is_some_and(Treatment::limit_at_skin) {
+                    (a.skins[i], b.skins[i])
+                } else {
+                    (a.metals[i], b.metals[i])
+                };
+                watch.add(from, to, seconds);
             }
             phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
             // a skin over an insulated part may rise again: only the last fall counts
@@ -562,5 +565,6 @@ fn is_tag(rest: &str) -> bool {
 
 /// Nodes that get a column of their own beside the part columns.
 fn listed(name: &str) -> bool {
-    !name.starts_with("metal:") && !name.starts_with("skin:") && name != "sensor"
+    let of_part = ["metal:", "skin:", "layer:"];
+    name != "sensor" && of_part.iter().all(|kind| !name.starts_with(kind))
 }

@@ -169,13 +169,14 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
             &watch.metal_watch,
             &part.metal.max_service_k.source,
         );
-        if let (Some(layer), Some(layer_watch)) = (&part.layer, &watch.layer_watch) {
-            add(
-                &part.name,
-                &format!("{} at the metal", layer.name),
-                layer_watch,
-                "build sheet",
-            );
+        if let (Some(treatment), Some(watch)) = (&part.treatment, &watch.treatment_watch) {
+            let face = if treatment.limit_at_skin() {
+                "its own sheet"
+            } else {
+                "at the metal"
+            };
+            let what = format!("{}, {face}", treatment.name);
+            add(&part.name, &what, watch, "treatment, see assumed");
         }
     }
     for (n, (_, watch)) in build.neighbours.iter().zip(&o.neighbours) {
