@@ -23,6 +23,8 @@ pub struct Treatment {
     pub coverage: f64,
     /// Highest temperature in service [K], if known: of the metal beneath, or of a shield itself.
     pub max_service_k: Option<f64>,
+    /// Where that limit comes from.
+    pub limit_source: String,
 }
 
 impl Treatment {
@@ -38,6 +40,7 @@ impl Treatment {
             finish: None,
             coverage: 1.0,
             max_service_k: None,
+            limit_source: String::new(),
         }
     }
 

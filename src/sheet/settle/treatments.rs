@@ -209,6 +209,11 @@ impl<'s> Treatments<'s> {
                 .max_service_c
                 .as_ref()
                 .map(|r| number(&key("max_service_c"), r, t)),
+            limit_source: row
+                .max_service_c
+                .as_ref()
+                .map(|r| r.source.clone())
+                .unwrap_or_default(),
         }
     }
 
