@@ -98,7 +98,7 @@ impl Rest {
     }
 
     /// Heat from the gas to a part [W].
-    fn from_gas_w(&self, build: &Build, part: &str) -> f64 {
+    fn gas_heat_w(&self, build: &Build, part: &str) -> f64 {
         let index = build.exhaust.iter().position(|p| p.name == part).unwrap();
         let segments = self
             .network
@@ -142,8 +142,8 @@ fn verify_a_thin_coat_drops_only_q_t_over_k() {
         assert!((0.5..6.0).contains(&found), "{found} K");
     }
     let (a, b) = (
-        before.from_gas_w(&bare, "downpipe"),
-        after.from_gas_w(&coated, "downpipe"),
+        before.gas_heat_w(&bare, "downpipe"),
+        after.gas_heat_w(&coated, "downpipe"),
     );
     assert!((b / a - 1.0).abs() < 0.02, "{a} W bare, {b} W coated");
 }
@@ -163,7 +163,7 @@ fn a_bright_skin_is_hotter_while_less_heat_leaves() {
     );
     let skin = |r: &Rest| r.k("metal:downpipe/5");
     assert!(skin(&after) > skin(&before) + 10.0);
-    let heat = |r: &Rest, b: &Build| r.from_gas_w(b, "downpipe");
+    let heat = |r: &Rest, b: &Build| r.gas_heat_w(b, "downpipe");
     let (a, b) = (heat(&before, &bare), heat(&after, &bright));
     assert!(
         b < 0.93 * a,
@@ -180,7 +180,7 @@ fn a_dull_coat_on_bright_metal_loses_more_than_bare() {
     let mut bright = demo();
     part_of(&mut bright, "downpipe").emissivity = 0.1;
     let dull = treated(&bright, "downpipe", of_layers(vec![layer(40e-6, 1.0, 0.9)]));
-    let heat = |b: &Build| Rest::of(b).from_gas_w(b, "downpipe");
+    let heat = |b: &Build| Rest::of(b).gas_heat_w(b, "downpipe");
     assert!(heat(&dull) > 1.15 * heat(&bright));
 }
 
@@ -504,10 +504,10 @@ fn a_share_left_bare_costs_much_of_a_wrap() {
             ..of_layers(vec![layer(6e-3, 0.08, 0.85)])
         };
         let build = treated(&bare, "downpipe", treatment);
-        Rest::of(&build).from_gas_w(&build, "downpipe")
+        Rest::of(&build).gas_heat_w(&build, "downpipe")
     };
     let heat = [
-        Rest::of(&bare).from_gas_w(&bare, "downpipe"),
+        Rest::of(&bare).gas_heat_w(&bare, "downpipe"),
         wrap(0.85),
         wrap(1.0),
     ];
