@@ -36,6 +36,7 @@ fn a_treatment_of_ones_own_is_fitted_with_all_that_it_says() {
     let key = "treatment.mine.layer[felt].density_kg_m3";
     assert!(settled.assumed.iter().any(|a| a.key == key));
     assert!(settled.cautions.contains(&"Smells.".to_owned()));
+    assert!(settled.cautions[0].contains("leaves bare"));
     assert!(
         settled
             .cautions
