@@ -112,6 +112,8 @@ pub struct Scratch {
     pub flows: Vec<Flow>,
     /// Sensor to air [W/K].
     pub sensor_w_k: f64,
+    /// What the control unit makes of the sensor [K].
+    pub sensor_reading_k: f64,
     /// Charge cooler heat that goes on to the radiator with its air [W].
     pub cooler_onward_w: f64,
     /// Each cooler core segment to its cooling air or water [W/K].
@@ -382,6 +384,8 @@ impl Network {
             flow_kg_s: c.scalars.air_kg_s,
             pickup_k,
             compression_rise: c.scalars.compression_rise,
+            boost_rate_pa_s: c.scalars.boost_rate_pa_s,
+            plenum_rate_pa_s: c.scalars.plenum_rate_pa_s,
         };
         self.route.march(&s.node_k, drive, &mut s.air);
         s.air.valve_k
@@ -394,6 +398,8 @@ impl Network {
             flow_kg_s: c.scalars.air_kg_s,
             pickup_k: s.pickup_k,
             compression_rise: c.scalars.compression_rise,
+            boost_rate_pa_s: c.scalars.boost_rate_pa_s,
+            plenum_rate_pa_s: c.scalars.plenum_rate_pa_s,
         };
         self.route.march(&s.node_k, drive, &mut s.air);
         for (i, duct) in self.route.ducts.iter().enumerate() {
@@ -413,6 +419,7 @@ impl Network {
             }
             self.cool_core(c, s);
         }
+        s.books_w[self.slots.input] += s.air.squeezed_w;
         s.heat_w[self.route.port.0] -= s.air.port_to_air_w;
         s.books_w[self.slots.port] += s.air.port_to_air_w;
         let v = self
@@ -421,7 +428,14 @@ impl Network {
         // forced part grows with the root of speed (cylinder in crossflow); still air leaves 8 %
         let g = self.sensor.air_w_k * (v / 10.0).sqrt().max(0.08);
         s.sensor_w_k = g;
-        let heat = g * (s.air.sensor_air_k - s.node_k[self.roles.sensor]);
+        let tip_k = s.node_k[self.roles.sensor];
+        let heat = g * (s.air.sensor_air_k - tip_k);
+        // what is still missing to its rest is its lag: reading = T + lead tau dT/dt
+        let mount = self.sensor.mount_w_k;
+        let rest_k = (g * s.air.sensor_air_k + mount * s.node_k[self.sensor.body]) / (g + mount);
+        let flows = c.scalars.air_kg_s > super::intake::STILL_KG_S;
+        let lead = if flows { self.sensor.lead } else { 0.0 };
+        s.sensor_reading_k = tip_k + lead * (rest_k - tip_k);
         s.heat_w[self.roles.sensor] += heat;
         s.heat_w[self.sensor.wall] -= heat;
     }

@@ -460,6 +460,12 @@ pub struct Sensor {
     pub time_constant_s: f64,
     /// Share of its heat exchange that goes to its mounting when the air stands at 10 m/s [-].
     pub mount_share: f64,
+    /// Time constant of the body that holds it [s].
+    pub body_time_constant_s: f64,
+    /// Share of the body's exchange that goes to the bay's air; the rest to the duct's wall [-].
+    pub body_bay_share: f64,
+    /// Share of its lag that the control unit takes out of the reading; above 1 it overshoots [-].
+    pub lead: f64,
 }
 
 /// Intake route.

@@ -127,6 +127,15 @@ pub struct SensorSheet {
     /// Share of its heat exchange that goes to its mounting at 10 m/s of air [-].
     #[schemars(extend("minimum" = 0, "maximum" = 0.9))]
     pub mount_share: Option<Input>,
+    /// Time constant of the body that holds it [s].
+    #[schemars(extend("minimum" = 5, "maximum" = 3000))]
+    pub body_time_constant_s: Option<Input>,
+    /// Share of the body's exchange that goes to the bay's air, the rest to the duct's wall [-].
+    #[schemars(extend("minimum" = 0, "maximum" = 1))]
+    pub body_bay_share: Option<Input>,
+    /// Share of its lag that the control unit takes out of the reading; above 1 it overshoots [-].
+    #[schemars(extend("minimum" = 0, "maximum" = 12))]
+    pub lead: Option<Input>,
 }
 
 /// Intake route, `[intake]`.
