@@ -8,6 +8,7 @@ pub mod describe;
 mod doubts;
 mod figures;
 pub mod findings;
+pub mod fit;
 mod observe;
 mod ranges;
 pub mod run;
