@@ -1,8 +1,9 @@
+//! wip
 use std::path::PathBuf;
 
 use baysoak::cycle::{LogOptions, Role, import};
 use baysoak::sheet::{Chooser, Sheet};
-use baysoak::study::fit::{Channel, Drive, Watched, predict};
+use baysoak::study::fit::{Channel, Drive, FitOptions, Watched, fit, judge, together};
 use rayon::prelude::*;
 
 fn main() {
@@ -10,42 +11,48 @@ fn main() {
     let mut files: Vec<PathBuf> = std::fs::read_dir(&folder).unwrap().map(|e| e.unwrap().path()).filter(|p| p.extension().is_some_and(|e| e == "csv")).collect();
     files.sort();
     let path = std::env::args().nth(1).unwrap_or("tests/measured/turbo-diesel.toml".into());
+    let train: Vec<usize> = std::env::args().nth(2).unwrap_or_default().split(',').filter_map(|s| s.parse().ok()).collect();
+    let keys: Vec<String> = std::env::args().nth(3).unwrap_or_default().split(',').filter(|s| !s.is_empty()).map(String::from).collect();
+    let starts: usize = std::env::args().nth(4).and_then(|s| s.parse().ok()).unwrap_or(1);
+    let rounds: usize = std::env::args().nth(5).and_then(|s| s.parse().ok()).unwrap_or(1);
     let sheet = Sheet::parse(&std::fs::read_to_string(&path).unwrap(), &path).unwrap_or_else(|e| panic!("{e}"));
-    let build = sheet.settle(&mut Chooser::Likely).unwrap().build;
     let dump = std::env::var("DUMP").ok();
+    let with_coolant = std::env::var("COOLANT").is_ok();
     let t0 = std::time::Instant::now();
-    let rows: Vec<(String, f64, f64, usize)> = files.par_iter().map(|f| {
+    let drives: Vec<Drive> = files.par_iter().map(|f| {
         let logged = import(&std::fs::read(f).unwrap(), "log", &LogOptions::default()).unwrap_or_else(|e| panic!("{e}"));
         let channels = logged.channels.iter().filter_map(|c| {
-            let watched = match c.role { Role::Sensor => Watched::Sensor, Role::Coolant => Watched::Coolant, _ => return None };
+            let watched = match c.role { Role::Sensor => Watched::Sensor, Role::Coolant if with_coolant => Watched::Coolant, _ => return None };
             Some(Channel { watched, time_s: c.time_s.clone(), value_k: c.value_k.clone(), usable: c.usable.clone() })
         }).collect();
-        let drive = Drive { name: f.file_name().unwrap().to_string_lossy().into(), cycle: logged.cycle, channels, coolant_start_k: logged.coolant_start_k };
-        if dump.is_some() && drive.name.contains("01") { println!("{:#?}", logged.report); }
-        let p = predict(&build, &drive, None).unwrap();
-        if let Some(d) = &dump {
-            let mut s = String::from("t,meas,model,ok\n");
-            let ch = drive.channels.iter().position(|c| c.watched == Watched::Sensor).unwrap();
-            let c = &drive.channels[ch];
-            for i in 0..c.time_s.len() { s += &format!("{},{},{},{}\n", c.time_s[i], c.value_k[i]-273.15, p.channels[ch][i]-273.15, u8::from(c.usable[i])); }
-            std::fs::write(format!("{d}/{}", drive.name), s).unwrap();
-            let ch = drive.channels.iter().position(|c| c.watched == Watched::Coolant).unwrap();
-            let c = &drive.channels[ch];
-            let mut s = String::from("t,meas,model\n");
-            for i in 0..c.time_s.len() { s += &format!("{},{},{}\n", c.time_s[i], c.value_k[i]-273.15, p.channels[ch][i]-273.15); }
-            std::fs::write(format!("{d}/ect-{}", drive.name), s).unwrap();
-        }
-        let mut out = [0.0; 2];
-        let mut n = 0;
-        for (c, m) in drive.channels.iter().zip(&p.channels) {
-            let mut sum = 0.0; let mut k = 0;
-            for i in 0..c.time_s.len() { if c.usable[i] && c.time_s[i] > 60.0 { sum += (m[i] - c.value_k[i]).powi(2); k += 1; } }
-            let at = usize::from(c.watched == Watched::Coolant);
-            out[at] = sum / k as f64; if at == 0 { n = k; }
-        }
-        (format!("{} soak {:.1}", drive.name, p.soak_k), out[0].sqrt(), out[1].sqrt(), n)
+        Drive { name: f.file_name().unwrap().to_string_lossy().into(), cycle: logged.cycle, channels, coolant_start_k: logged.coolant_start_k }
     }).collect();
-    for r in &rows { println!("{} sensor {:.2} coolant {:.2} n {}", r.0, r.1, r.2, r.3); }
-    let n: usize = rows.iter().map(|r| r.3).sum();
-    println!("pooled {:.3} in {:?}", (rows.iter().map(|r| r.1 * r.1 * r.3 as f64).sum::<f64>() / n as f64).sqrt(), t0.elapsed());
+    let mut values = Default::default();
+    if !train.is_empty() {
+        let of: Vec<&Drive> = train.iter().map(|&i| &drives[i - 1]).collect();
+        let options = FitOptions { inputs: keys, starts, rounds, ..Default::default() };
+        let f = fit(&sheet, &of, &options, &mut |s| eprintln!("{:.0?} {s}", t0.elapsed())).unwrap_or_else(|e| panic!("{e}"));
+        for i in &f.inputs { println!("  {} = {:.4} +- {:.4} (was {} {} {}) left {:.2}", i.key, i.value, i.standard_error, i.low, i.likely, i.high, i.left); }
+        println!("{:?} {:?} settled {} costs {:?} evals {}", f.alike, f.spreads, f.settled, f.costs, f.evaluations);
+        values = f.values();
+    }
+    let build = sheet.settle(&mut Chooser::Given(&values)).unwrap().build;
+    let pairs: Vec<(&Drive, bool)> = drives.iter().enumerate().map(|(i, d)| (d, !train.contains(&(i + 1)))).collect();
+    let scores = judge(&build, &pairs).unwrap();
+    for (s, d) in scores.iter().zip(&drives) {
+        print!("{}{} {:.2} ({:+.2}) soak {:.0}; ", &s.name[6..8], if s.held_out { "" } else { "*" }, s.sensor.rmse_k, s.sensor.bias_k, s.prediction.soak_k);
+        if let Some(dir) = &dump {
+            let c = &d.channels[0];
+            let mut t = String::from("t,meas,model,ok\n");
+            for i in 0..c.time_s.len() { t += &format!("{},{},{},{}\n", c.time_s[i], c.value_k[i] - 273.15, s.prediction.channels[0][i] - 273.15, u8::from(c.usable[i])); }
+            std::fs::write(format!("{dir}/{}", d.name), t).unwrap();
+        }
+    }
+    println!();
+    for held in [false, true] {
+        let (all, middle) = together(scores.iter().filter(|s| s.held_out == held).map(|s| &s.sensor));
+        println!("held out {held}: {:.3} bias {:.2} median {middle:.3} n {}", all.rmse_k, all.bias_k, all.samples);
+    }
+    let (all, middle) = together(scores.iter().map(|s| &s.sensor));
+    println!("all {:.3} median {middle:.3} in {:.0?}", all.rmse_k, t0.elapsed());
 }
