@@ -430,13 +430,11 @@ impl Network {
         s.sensor_w_k = g;
         let tip_k = s.node_k[self.roles.sensor];
         let heat = g * (s.air.sensor_air_k - tip_k);
-        // what is still missing to its rest is its lag: reading = T + lead tau dT/dt
-        let mount = self.sensor.mount_w_k;
-        let rest_k = (g * s.air.sensor_air_k + mount * s.node_k[self.sensor.body]) / (g + mount);
-        let flows = c.scalars.air_kg_s > super::intake::STILL_KG_S;
-        let lead = if flows { self.sensor.lead } else { 0.0 };
-        s.sensor_reading_k = tip_k + lead * (rest_k - tip_k);
-        s.heat_w[self.roles.sensor] += heat;
+        // the flow meter knows how far it warms the tip at rest and takes that off at once
+        let film_w = self.sensor.film_w;
+        s.sensor_reading_k = tip_k - film_w / (g + self.sensor.mount_w_k);
+        s.heat_w[self.roles.sensor] += heat + film_w;
+        s.books_w[self.slots.input] += film_w;
         s.heat_w[self.sensor.wall] -= heat;
     }
 

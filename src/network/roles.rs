@@ -48,8 +48,8 @@ pub struct SensorLink {
     pub mount_w_k: f64,
     /// Body that holds it.
     pub body: NodeIndex,
-    /// Share of its lag that the control unit takes out of the reading [-].
-    pub lead: f64,
+    /// Heat from a flow meter's heated film [W].
+    pub film_w: f64,
     /// Node that gives and takes that heat (wall of the duct, so that books close).
     pub wall: NodeIndex,
 }

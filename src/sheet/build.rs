@@ -464,8 +464,9 @@ pub struct Sensor {
     pub body_time_constant_s: f64,
     /// Share of the body's exchange that goes to the bay's air; the rest to the duct's wall [-].
     pub body_bay_share: f64,
-    /// Share of its lag that the control unit takes out of the reading; above 1 it overshoots [-].
-    pub lead: f64,
+    /// How far the heated film of an air flow meter in the same housing warms it at 10 m/s [K]; the
+    /// meter takes the settled part off its reading, so what shows is the lag.
+    pub film_k: f64,
 }
 
 /// Intake route.

@@ -92,7 +92,7 @@ impl Assembly<'_> {
                 air_w_k: total * (1.0 - sensor.mount_share),
                 mount_w_k,
                 body,
-                lead: sensor.lead,
+                film_w: total * sensor.film_k,
                 wall,
             },
         )

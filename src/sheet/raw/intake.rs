@@ -133,9 +133,10 @@ pub struct SensorSheet {
     /// Share of the body's exchange that goes to the bay's air, the rest to the duct's wall [-].
     #[schemars(extend("minimum" = 0, "maximum" = 1))]
     pub body_bay_share: Option<Input>,
-    /// Share of its lag that the control unit takes out of the reading; above 1 it overshoots [-].
-    #[schemars(extend("minimum" = 0, "maximum" = 12))]
-    pub lead: Option<Input>,
+    /// How far the heated film of an air flow meter in the same housing warms it at 10 m/s [K]. The
+    /// meter takes the settled part off its reading.
+    #[schemars(extend("minimum" = 0, "maximum" = 60))]
+    pub film_k: Option<Input>,
 }
 
 /// Intake route, `[intake]`.

@@ -436,10 +436,10 @@ fn sensor(
             s.body_bay_share.as_ref(),
             guess(0.1, 0.3, 0.6, "its plug stands in the bay; estimate"),
         ),
-        lead: t.take(
-            "intake.sensor.lead",
-            s.lead.as_ref(),
-            fixed(0.0, "the reading is the sensor's own temperature"),
+        film_k: t.take(
+            "intake.sensor.film_k",
+            s.film_k.as_ref(),
+            fixed(0.0, "not in a heated air flow meter"),
         ),
     }
 }

@@ -200,6 +200,10 @@ impl Marcher<'_> {
             controller.settle(network, interval, &y, &mut plant.from, &mut plant.to);
             if before.is_empty() {
                 plant.rates(interval.start_s, &y, &mut dy);
+                // a heated flow meter has warmed its sensor before the first reading
+                let sensor = network.roles.sensor;
+                y[sensor] += y[sensor] - plant.scratch.sensor_reading_k;
+                plant.rates(interval.start_s, &y, &mut dy);
                 before = self.read(&plant, &y);
                 before_s = interval.start_s;
             }
