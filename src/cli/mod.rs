@@ -1,6 +1,7 @@
 //! Command line: flags in, library calls, results to standard output, the rest to standard error.
 
 mod check;
+mod fit;
 mod inputs;
 mod list;
 mod new;
@@ -34,6 +35,8 @@ enum Command {
     Check(check::Check),
     /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
     Run(run::Run),
+    /// Fit uncertain inputs to logged drives, and see how well that predicts others.
+    Fit(fit::Fit),
     /// List what is built in.
     List(list::List),
 }
@@ -71,6 +74,7 @@ pub fn main() -> ExitCode {
         Command::New(new) => new.carry_out(),
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
+        Command::Fit(fit) => fit.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

@@ -467,7 +467,7 @@ impl Rows {
         for column in &self.columns {
             let listed = matches!(
                 column.role,
-                Role::Sensor | Role::Coolant | Role::Oil | Role::ExhaustGas(_) | Role::Skin(_) | Role::Bay(_)
+                Role::Sensor | Role::Oil | Role::ExhaustGas(_) | Role::Skin(_) | Role::Bay(_)
             );
             if !listed {
                 continue;

@@ -4,10 +4,12 @@
 
 pub mod csv;
 mod finite;
+pub mod fit_screen;
 mod grid;
 pub mod json;
 pub mod plot;
 mod plot_canvas;
+pub mod plot_fit;
 mod plot_heat;
 mod plot_time;
 pub mod terminal;

@@ -44,7 +44,6 @@ impl Picture {
         run: &RunResult,
         units: Units,
     ) -> Result<(), ReportError> {
-        canvas.fill_white()?;
         match self {
             Self::Temperatures => plot_time::temperatures(canvas, run, units),
             Self::IntakeRise => plot_time::intake_rise(canvas, run, units),
@@ -53,18 +52,36 @@ impl Picture {
     }
 }
 
+/// What can be drawn on a page, whatever the backend.
+pub(super) trait Drawing {
+    fn draw<DB: DrawingBackend>(&self, canvas: &Canvas<DB>) -> Result<(), ReportError>;
+}
+
+impl Drawing for (Picture, &RunResult, Units) {
+    fn draw<DB: DrawingBackend>(&self, canvas: &Canvas<DB>) -> Result<(), ReportError> {
+        let (picture, run, units) = *self;
+        picture.draw(canvas, run, units)
+    }
+}
+
 /// The picture as SVG text.
 ///
 /// # Errors
 /// Columns that the picture needs are missing, or the drawing library fails.
 pub fn svg(picture: Picture, run: &RunResult, units: Units) -> Result<String, ReportError> {
+    svg_of(&(picture, run, units))
+}
+
+/// A drawing as SVG text.
+pub(super) fn svg_of(drawing: &impl Drawing) -> Result<String, ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut text = String::new();
     {
         let area = SVGBackend::with_string(&mut text, (wide, high)).into_drawing_area();
         let canvas = Canvas::new(area);
-        picture.draw(&canvas, run, units)?;
+        canvas.fill_white()?;
+        drawing.draw(&canvas)?;
         canvas.finish()?;
     }
     // coordinates are whole numbers, so it is drawn larger and shown at its own size
@@ -83,13 +100,19 @@ pub fn write_png(
     units: Units,
     path: &Path,
 ) -> Result<(), ReportError> {
+    png_of(&(picture, run, units), path)
+}
+
+/// Writes a drawing as PNG.
+pub(super) fn png_of(drawing: &impl Drawing, path: &Path) -> Result<(), ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut large = vec![0u8; (wide * high * 3) as usize];
     {
         let area = BitMapBackend::with_buffer(&mut large, (wide, high)).into_drawing_area();
         let canvas = Canvas::new(area);
-        picture.draw(&canvas, run, units)?;
+        canvas.fill_white()?;
+        drawing.draw(&canvas)?;
         canvas.finish()?;
     }
     let small = shrink(&large);

@@ -20,6 +20,7 @@ mod check;
 mod cost;
 mod input;
 mod measures;
+mod narrow;
 mod options;
 mod patch;
 mod problem;
@@ -42,6 +43,7 @@ pub use builtin::{
 pub use cost::{Cost, Fitted, Price};
 pub use input::Input;
 pub use measures::{Measure, measure, measures};
+pub use narrow::NewRange;
 pub use options::{AS_IT_IS, OptionSpec};
 pub(crate) use problem::mean_or_list;
 pub use problem::{Problem, SheetError};

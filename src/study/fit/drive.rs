@@ -1,14 +1,12 @@
 //! A logged drive, ready for a fit.
 
-use crate::cycle::{Cycle, Demand, EngineState};
+use crate::cycle::{Cycle, Demand, EngineState, LoggedDrive, Role};
 
 /// What a channel of a log shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Watched {
     /// The intake air temperature sensor of the sheet.
     Sensor,
-    /// Coolant.
-    Coolant,
     /// Oil.
     Oil,
     /// Air of a zone of the bay.
@@ -24,7 +22,6 @@ impl Watched {
     pub fn label(&self) -> String {
         match self {
             Self::Sensor => "intake sensor".into(),
-            Self::Coolant => "coolant".into(),
             Self::Oil => "oil".into(),
             Self::Bay(zone) => format!("bay air, {zone}"),
             Self::Skin(part) => format!("skin, {part}"),
@@ -37,7 +34,7 @@ impl Watched {
         // 1 K steps alone spread by 0.3 K; gas and skins vary across a section far more (estimates)
         match self {
             Self::Sensor => 0.5,
-            Self::Coolant | Self::Oil => 1.5,
+            Self::Oil => 1.5,
             Self::Bay(_) => 3.0,
             Self::Skin(_) => 10.0,
             Self::ExhaustGas(_) => 15.0,
@@ -125,7 +122,56 @@ impl State {
     }
 }
 
+impl Watched {
+    /// What a column of a log shows of the model; `None` for what drives it.
+    pub fn of(role: &Role) -> Option<Self> {
+        match role {
+            Role::Sensor => Some(Self::Sensor),
+            Role::Oil => Some(Self::Oil),
+            Role::Bay(zone) => Some(Self::Bay(zone.clone())),
+            Role::Skin(part) => Some(Self::Skin(part.clone())),
+            Role::ExhaustGas(part) => Some(Self::ExhaustGas(part.clone())),
+            _ => None,
+        }
+    }
+}
+
 impl Drive {
+    /// A drive from a log.
+    pub fn of(logged: LoggedDrive, name: &str) -> Self {
+        let channels = logged.channels.into_iter().filter_map(|c| {
+            Some(Channel {
+                watched: Watched::of(&c.role)?,
+                time_s: c.time_s,
+                value_k: c.value_k,
+                usable: c.usable,
+            })
+        });
+        Self {
+            name: name.to_owned(),
+            cycle: logged.cycle,
+            channels: channels.collect(),
+            coolant_start_k: logged.coolant_start_k,
+        }
+    }
+
+    /// The intake sensor's channel.
+    pub fn sensor(&self) -> Option<&Channel> {
+        self.channels.iter().find(|c| c.watched == Watched::Sensor)
+    }
+
+    /// The same drive, only to be compared from (or up to) a share of its time.
+    #[must_use]
+    pub fn part(&self, share: std::ops::Range<f64>) -> Self {
+        let mut part = self.clone();
+        let length_s = self.cycle.duration_s();
+        for channel in &mut part.channels {
+            let times = channel.time_s.iter().zip(&mut channel.usable);
+            times.for_each(|(t, usable)| *usable &= share.contains(&(t / length_s)));
+        }
+        part
+    }
+
     /// State of the car at a time [s] of the cycle; `None` with the engine off.
     pub fn state_at(&self, time_s: f64) -> Option<State> {
         let demand = self.cycle.at(time_s)?;

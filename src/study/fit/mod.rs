@@ -5,6 +5,7 @@
 //! far the model is off and in which state, and what a further drive would add.
 
 mod drive;
+mod findings;
 mod judge;
 pub mod least_squares;
 mod predict;
@@ -16,6 +17,10 @@ use std::collections::BTreeMap;
 use nalgebra::DMatrix;
 
 pub use drive::{Channel, Drive, State, Watched};
+pub use findings::{
+    ChannelScore, FileScore, FitFindings, FitResult, FittedInput, LeftOver, Logged, SearchDone,
+    SpanScore, StateScore, Total, study,
+};
 pub use judge::{ByState, DriveScore, Score, judge, together};
 pub use predict::{PredictError, Prediction, SETTLING_S, predict};
 
@@ -64,7 +69,7 @@ pub enum FitError {
     #[error(transparent)]
     Sheet(#[from] SheetError),
     /// No drive, or nothing in them that the model has.
-    #[error("no logged temperature to compare with\n  hint: the log needs a column for the intake sensor, coolant, oil, a skin, a bay zone or exhaust gas")]
+    #[error("no logged temperature to compare with\n  hint: the log needs a column for the intake sensor, oil, a skin, a bay zone or exhaust gas")]
     NothingLogged,
     /// A key isn't an uncertain input.
     #[error("{key}: not an input with a range\n  hint: {hint}")]

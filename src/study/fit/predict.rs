@@ -76,7 +76,6 @@ fn place(network: &Network, build: &Build, watched: &Watched) -> Option<Place> {
     let named = |name: &str| network.nodes.iter().position(|n| n.name == name);
     match watched {
         Watched::Sensor => Some(Place::Reading),
-        Watched::Coolant => Some(Place::Node(network.roles.coolant)),
         Watched::Oil => Some(Place::Node(network.roles.oil)),
         Watched::Bay(zone) => named(&format!("air:{zone}")).map(Place::Node),
         Watched::Skin(part) => {
@@ -195,6 +194,10 @@ impl Marcher<'_> {
         for interval in &self.intervals {
             if interval.start_s >= until_s {
                 break;
+            }
+            // a logged coolant temperature is no question, but what the car was at
+            if let Some(coolant_k) = interval.from.coolant_k {
+                y[network.roles.coolant] = coolant_k;
             }
             plant.span_s = (interval.start_s, interval.end_s);
             controller.settle(network, interval, &y, &mut plant.from, &mut plant.to);
