@@ -1,0 +1,3 @@
+//! Logs from any logger, and inputs fitted to them.
+
+mod certified;
