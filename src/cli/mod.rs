@@ -5,6 +5,7 @@ mod inputs;
 mod list;
 mod new;
 mod output;
+mod progress;
 mod run;
 
 use std::process::ExitCode;

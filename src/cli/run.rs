@@ -1,24 +1,23 @@
 //! `baysoak run`.
 
 use std::fs;
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use baysoak::cycle::Cycle;
 use baysoak::report::plot::{self, Picture};
 use baysoak::report::{clean, csv, json, over_a_limit, terminal};
+use baysoak::sheet::Sheet;
+use baysoak::study::draws::{Case, DrawSettings, Drive, StudyError, sample};
 use baysoak::study::findings::RunResult;
 use baysoak::study::run::{RunOptions, run};
+use baysoak::study::sensitivity::measure_first;
 
 use super::output::{Draft, Failure, Target, say, tell};
+use super::progress::Progress;
 use super::{Units, inputs};
-
-/// Shorter runs show no progress.
-const PATIENCE: Duration = Duration::from_secs(1);
 
 /// Arguments of `run`.
 #[derive(Debug, Args)]
@@ -36,6 +35,12 @@ pub struct Run {
     /// Weather: a built-in name, as in `list days`, or a TOML file; without it, the sheet's own
     #[arg(long, value_name = "NAME|FILE.toml")]
     day: Option<String>,
+    /// Run so many times with all ranged numbers drawn, for bands from the 10 to the 90 % point
+    #[arg(long, value_name = "N")]
+    draws: Option<usize>,
+    /// Seed of the draws: the same seed gives the same draws
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    seed: u64,
     /// Units on the screen and in pictures (JSON and CSV keep the units in their names)
     #[arg(long, value_enum, default_value_t)]
     units: Units,
@@ -152,6 +157,30 @@ impl Run {
         Ok(())
     }
 
+    /// The run, with bands when draws are asked for.
+    fn result(&self, sheet: &Sheet, cycle: &Cycle) -> Result<RunResult, Failure> {
+        let progress = Progress::new(self.quiet);
+        let options = RunOptions::default();
+        let told = |text: String, code: u8| Failure::Told { text, code };
+        let Some(draws) = self.draws else {
+            let mut update = |done| progress.update("driving", done);
+            let result = run(sheet, cycle, &options, &mut update);
+            progress.finish();
+            return result.map_err(|e| told(e.to_string(), e.exit_code()));
+        };
+        let settings = DrawSettings {
+            draws,
+            seed: self.seed,
+        };
+        let drive = Drive {
+            cycle,
+            options: &options,
+        };
+        let result = banded(sheet, drive, settings, &progress);
+        progress.finish();
+        result.map_err(|e| told(e.to_string(), e.exit_code()))
+    }
+
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let mut sheet = inputs::sheet(self.sheet.as_deref())?;
@@ -167,15 +196,7 @@ impl Run {
         self.keep_inputs()?;
         let outputs = Outputs::open(&self)?;
 
-        let mut progress = Progress::new(self.quiet);
-        let options = RunOptions::default();
-        let result = run(&sheet, &cycle, &options, &mut |done| progress.update(done));
-        progress.finish();
-        let result = result.map_err(|error| Failure::Told {
-            text: error.to_string(),
-            code: error.exit_code(),
-        })?;
-
+        let result = self.result(&sheet, &cycle)?;
         // the same check as for files, so that a screen never shows what a file would refuse
         json::to_json(&result.findings).map_err(|e| Failure::report(&e))?;
         let screen_taken = outputs.screen_taken();
@@ -192,41 +213,22 @@ impl Run {
     }
 }
 
-/// A bar on standard error, only for people and only when a run takes its time.
-struct Progress {
-    start: Instant,
-    bar: Option<ProgressBar>,
-    wanted: bool,
-}
-
-impl Progress {
-    fn new(quiet: bool) -> Self {
-        Self {
-            start: Instant::now(),
-            bar: None,
-            wanted: !quiet && std::io::stderr().is_terminal(),
-        }
-    }
-
-    fn update(&mut self, done: f64) {
-        if !self.wanted || self.start.elapsed() < PATIENCE {
-            return;
-        }
-        let bar = self.bar.get_or_insert_with(|| {
-            let target = ProgressDrawTarget::stderr();
-            let bar = ProgressBar::with_draw_target(Some(1000), target);
-            match ProgressStyle::with_template("driving {wide_bar} {percent} %") {
-                Ok(style) => bar.with_style(style),
-                Err(_) => bar,
-            }
-        });
-        // a share of 0 to 1 in steps of the bar
-        bar.set_position((done.clamp(0.0, 1.0) * 1000.0) as u64);
-    }
-
-    fn finish(&mut self) {
-        if let Some(bar) = self.bar.take() {
-            bar.finish_and_clear();
-        }
-    }
+/// One build with bands, and what to measure to narrow them.
+fn banded(
+    sheet: &Sheet,
+    drive: Drive,
+    settings: DrawSettings,
+    progress: &Progress,
+) -> Result<RunResult, StudyError> {
+    let case = Case {
+        name: sheet.title(),
+        sheet,
+    };
+    let drawing = |done| progress.update("drawing", done);
+    let sampled = sample(&[case], drive, Some(settings), &drawing)?;
+    let sampled = &sampled[0];
+    let mut result = sampled.banded(settings.seed)?;
+    let holding = |done| progress.update("what to measure", done);
+    result.findings.measure_first = measure_first(case, sampled, drive, settings, &holding)?;
+    Ok(result)
 }

@@ -112,6 +112,8 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
         warnings: warnings(context, &observer),
         cautions: settled.cautions.clone(),
         assumed: assumed(settled),
+        draws: None,
+        measure_first: Vec::new(),
     };
     Ok(RunResult {
         findings,
@@ -163,6 +165,9 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
                 limit_c: celsius(watch.limit_k),
                 margin_k: watch.limit_k - watch.peak_k,
                 over_s: watch.over_s,
+                low_k: None,
+                high_k: None,
+                over_chance_percent: None,
                 source: source.into(),
             });
         }

@@ -1,0 +1,1 @@
+//! The best sets of treatments and measures for the money.
