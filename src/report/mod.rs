@@ -2,12 +2,16 @@
 //!
 //! Nothing here prints or chooses a file name; each function returns text or writes where it is told.
 
+pub mod compare_terminal;
+mod compare_text;
 pub mod csv;
 mod finite;
 mod grid;
+pub mod html;
 pub mod json;
 pub mod plot;
 mod plot_canvas;
+mod plot_differences;
 mod plot_heat;
 mod plot_time;
 pub mod terminal;

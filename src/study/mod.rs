@@ -15,6 +15,7 @@ mod figures;
 pub mod findings;
 pub mod latin_hypercube;
 mod observe;
+pub mod overview;
 mod ranges;
 pub mod rank;
 pub mod run;
