@@ -2,9 +2,10 @@
 
 use std::process::ExitCode;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use baysoak::report::{csv, html, json, plot, rank_terminal};
+use baysoak::sheet::raw::Age;
 use baysoak::study::draws::Drive;
 use baysoak::study::rank::{Aim, RankSettings, rank};
 use baysoak::study::run::RunOptions;
@@ -37,9 +38,22 @@ pub struct Rank {
     /// Treatment or measure to choose from, may be repeated; without it, all
     #[arg(long = "only", value_name = "ID")]
     only: Vec<String>,
+    /// How long treatments have been in use when they are judged
+    #[arg(long, value_enum, default_value_t)]
+    age: Worn,
     /// Draws for the best sets, for bands and ties; 0 for none
     #[arg(long, value_name = "N", default_value_t = USUAL_DRAWS)]
     draws: usize,
+}
+
+/// How long a treatment has been in use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+enum Worn {
+    /// Just fitted
+    New,
+    /// After a season: soaked, dusty, tarnished, cracked
+    #[default]
+    Season,
 }
 
 fn aim(text: &str) -> Result<Aim, String> {
@@ -61,6 +75,10 @@ impl Rank {
             aim: self.aim,
             parts: self.parts,
             only: self.only,
+            age: match self.age {
+                Worn::New => Age::New,
+                Worn::Season => Age::Season,
+            },
             draws: settings(self.draws, self.shared.seed),
         };
         let ranked = rank(&sheet, drive, &question, &|what, done| {

@@ -113,8 +113,15 @@ pub(super) fn aim(ranking: &Ranking) -> String {
         "lower"
     };
     format!(
-        "{way} the {} ({}), for at most {:.0} EUR",
-        ranking.aim.label, ranking.aim.place, ranking.budget
+        "{way} the {} ({}), for at most {:.0} EUR; treatments {}",
+        ranking.aim.label,
+        ranking.aim.place,
+        ranking.budget,
+        if ranking.age == "new" {
+            "as new"
+        } else {
+            "after a season of use"
+        }
     )
 }
 

@@ -10,6 +10,7 @@ use super::findings::{CycleId, DayId, DrawsDone, Findings, Program, SCHEMA, Shee
 use super::run::{RunOptions, run};
 use super::search::{Action, Found, Set, Tried, search};
 use crate::materials::{Family, treatment, treatments};
+use crate::sheet::raw::Age;
 use crate::sheet::{Chooser, OptionSpec, Sheet, measures};
 
 /// Sets that are all tried; above that the search grows sets.
@@ -106,6 +107,8 @@ pub struct RankSettings {
     pub parts: Vec<String>,
     /// Treatments and measures to choose from; all when empty.
     pub only: Vec<String>,
+    /// How long the treatments have been in use: what gleams or seals when new may not later.
+    pub age: Age,
     /// Draws for the finalists.
     pub draws: Option<DrawSettings>,
 }
@@ -129,6 +132,8 @@ pub struct Ranking {
     pub aim: AimFigure,
     /// Highest likely price.
     pub budget: f64,
+    /// How long the treatments have been in use, `new` or `season`.
+    pub age: String,
     /// How sets were found.
     pub method: String,
     /// Actions to choose from.
@@ -299,6 +304,7 @@ pub fn rank(
             more_is_better: settings.aim.more_is_better(),
         },
         budget: settings.budget,
+        age: settings.age.word().into(),
         method: found.method.words().into(),
         actions: steps.len(),
         sets_tried: found.sets.len(),
@@ -362,7 +368,8 @@ fn steps(sheet: &Sheet, settings: &RankSettings) -> Result<Vec<Step>, StudyError
             // nobody buys bare metal for a bare part
             let idle = is_bare && free && part.treatment.is_none();
             if !idle && part.treatment.as_ref() != Some(id) {
-                let spec = OptionSpec::treating(id, [(part.name.clone(), id.clone())]);
+                let mut spec = OptionSpec::treating(id, [(part.name.clone(), id.clone())]);
+                spec.treatment_age = Some(settings.age);
                 specs.push((group, spec));
             }
         }
@@ -409,6 +416,7 @@ fn together(steps: &[Step], set: &[usize]) -> OptionSpec {
     for &i in set {
         spec.treat.extend(steps[i].spec.treat.clone());
         spec.measures.extend(steps[i].spec.measures.clone());
+        spec.treatment_age = spec.treatment_age.or(steps[i].spec.treatment_age);
     }
     spec.name = short_name(&spec);
     spec

@@ -182,9 +182,14 @@ impl Search<'_> {
                 .flat_map(|set| promising.iter().filter_map(|&a| self.with(set, a)))
                 .collect();
             self.attempt(grown);
-            let best = self.found.best().map(|(set, _)| set.clone());
-            let swapped = best.map_or_else(Vec::new, |set| self.exchanged(&set));
+            let swapped = beam
+                .iter()
+                .flat_map(|set| self.exchanged(set, &promising))
+                .collect();
             self.attempt(swapped);
+            let best = self.found.best().map(|(set, _)| set.clone());
+            let all: Vec<usize> = (0..self.actions.len()).collect();
+            self.attempt(best.map_or_else(Vec::new, |set| self.exchanged(&set, &all)));
             if self.found.sets.len() + self.found.failed.len() == before {
                 break;
             }
@@ -227,12 +232,12 @@ impl Search<'_> {
         beam
     }
 
-    /// A set with each member exchanged for each other action, and with each member left out.
-    fn exchanged(&self, set: &[usize]) -> Vec<Set> {
+    /// A set with each member exchanged for each of `others`, and with each member left out.
+    fn exchanged(&self, set: &[usize], others: &[usize]) -> Vec<Set> {
         let mut out = Vec::new();
-        for out_of in set {
-            let rest: Set = set.iter().copied().filter(|i| i != out_of).collect();
-            out.extend((0..self.actions.len()).filter_map(|a| self.with(&rest, a)));
+        for leaving in set {
+            let rest: Set = set.iter().copied().filter(|i| i != leaving).collect();
+            out.extend(others.iter().filter_map(|&a| self.with(&rest, a)));
             out.push(rest);
         }
         out

@@ -1,6 +1,7 @@
 //! Draws, sensitivity, comparison and ranking.
 
 mod samples;
+mod search;
 mod sensitivity;
 
 use baysoak::cycle::{self, Cycle};
