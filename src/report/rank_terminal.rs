@@ -32,7 +32,7 @@ pub fn render(ranked: &Ranked, units: Units) -> String {
     }
     page.gap();
     let quantity = quantity(&ranking.aim.unit);
-    let unit = quantity.map_or(ranking.aim.unit.as_str(), |q| q.unit(units));
+    let unit = change_unit(ranking, units);
     let mut rows = vec![vec![
         String::new(),
         "set".to_owned(),
@@ -43,14 +43,6 @@ pub fn render(ranked: &Ranked, units: Units) -> String {
         String::new(),
     ]];
     for (i, set) in ranking.sets.iter().enumerate() {
-        let harm = set.over.iter().any(|o| o.verdict.is_harm());
-        let word = match (set.recommended, harm, set.tie) {
-            (true, ..) => "do this",
-            (_, true, _) => "over a limit",
-            (.., true) => "tie",
-            _ if set.on_front => "front",
-            _ => "",
-        };
         let change = |v: f64| number(v, quantity, units);
         let band = set.change_low.zip(set.change_high);
         rows.push(vec![
@@ -64,7 +56,7 @@ pub fn render(ranked: &Ranked, units: Units) -> String {
             ),
             set.better_chance_percent
                 .map_or_else(|| "-".into(), |c| format!("{c:.0} %")),
-            word.into(),
+            word(set).into(),
         ]);
     }
     let mut columns = vec![Align::Right, Align::Name];
@@ -92,7 +84,7 @@ pub fn render(ranked: &Ranked, units: Units) -> String {
 }
 
 /// Quantity of an aim's change.
-fn quantity(unit: &str) -> Option<Quantity> {
+pub(super) fn quantity(unit: &str) -> Option<Quantity> {
     match unit {
         "K" | "degC" => Some(Quantity::Difference),
         "W" => Some(Quantity::Heat),
@@ -101,8 +93,25 @@ fn quantity(unit: &str) -> Option<Quantity> {
     }
 }
 
-fn number(value: f64, quantity: Option<Quantity>, units: Units) -> String {
+pub(super) fn number(value: f64, quantity: Option<Quantity>, units: Units) -> String {
     quantity.map_or_else(|| format!("{value:.2}"), |q| q.number(value, units))
+}
+
+/// Unit of a change of the aim.
+pub(super) fn change_unit(ranking: &Ranking, units: Units) -> &str {
+    quantity(&ranking.aim.unit).map_or(ranking.aim.unit.as_str(), |q| q.unit(units))
+}
+
+/// How a set stands, in a word or two.
+pub(super) fn word(set: &RankedSet) -> &'static str {
+    let harm = set.over.iter().any(|o| o.verdict.is_harm());
+    match (set.recommended, harm, set.tie) {
+        (true, ..) => "do this",
+        (_, true, _) => "over a limit",
+        (.., true) => "tie",
+        _ if set.on_front => "front",
+        _ => "",
+    }
 }
 
 /// What is improved, in words.
@@ -148,7 +157,7 @@ pub(super) fn tried(ranking: &Ranking) -> String {
 pub(super) fn advice(ranking: &Ranking, units: Units) -> Vec<(&'static str, bool, String)> {
     let mut out = Vec::new();
     let quantity = quantity(&ranking.aim.unit);
-    let unit = quantity.map_or(ranking.aim.unit.as_str(), |q| q.unit(units));
+    let unit = change_unit(ranking, units);
     let change = |set: &RankedSet| {
         let band = match (set.change_low, set.change_high) {
             (Some(l), Some(h)) => {

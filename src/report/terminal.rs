@@ -81,6 +81,11 @@ fn touch(minutes: f64, soak_min: Option<f64>) -> String {
     format!("{}{minutes:.0} min", if over { "> " } else { "" })
 }
 
+/// Time until a part can be touched, in words.
+pub(super) fn touch_text(minutes: f64, phases: &[PhaseResult]) -> String {
+    touch(minutes, soak_min(phases))
+}
+
 /// Seconds as people say them.
 fn duration(seconds: f64) -> String {
     if seconds < 99.5 {
