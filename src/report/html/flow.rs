@@ -151,7 +151,7 @@ fn block(x: f64, y: f64, high: f64, ink: &str) -> Markup {
 fn label(x: f64, end: &End, words: &str) -> Markup {
     let y = end.top + 0.5 * end.high.max(LINE) + 4.0;
     html! {
-        text x=(x) y=(format!("{y:.1}")) font-size="13" {
+        text x=(x) y=(format!("{y:.1}")) font-size="13" paint-order="stroke" stroke="#fff" stroke-width="3" {
             tspan font-weight="700" { (clip(end.name, 26)) } "  " (words)
         }
     }
