@@ -1,5 +1,6 @@
 //! Draws, sensitivity, comparison and ranking.
 
+mod compare;
 mod samples;
 mod search;
 mod sensitivity;
