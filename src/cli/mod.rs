@@ -2,11 +2,15 @@
 
 mod check;
 mod fit;
+mod compare;
 mod inputs;
 mod list;
 mod new;
 mod output;
+mod progress;
+mod rank;
 mod run;
+mod shared;
 
 use std::process::ExitCode;
 
@@ -37,6 +41,10 @@ enum Command {
     Run(run::Run),
     /// Fit uncertain inputs to logged drives, and see how well that predicts others.
     Fit(fit::Fit),
+    /// Put options side by side over the same drive and day, with bands from common draws.
+    Compare(compare::Compare),
+    /// Find the best sets of treatments and measures for the money.
+    Rank(rank::Rank),
     /// List what is built in.
     List(list::List),
 }
@@ -75,6 +83,8 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
         Command::Fit(fit) => fit.carry_out(),
+        Command::Compare(compare) => compare.carry_out(),
+        Command::Rank(rank) => rank.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

@@ -7,7 +7,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use super::ReportError;
 use super::grid::clip;
-use super::plot::{Drawing, png_of, svg_of};
+use super::plot::{Scene, png_of, svg_of};
 use super::plot_canvas::{Canvas, DECIMAL, DASHES, FAINT, INK, LINES, SOFT, ticks};
 use crate::study::fit::{Channel, Drive, DriveScore};
 
@@ -113,7 +113,7 @@ impl FitPicture<'_> {
     }
 }
 
-impl Drawing for FitPicture<'_> {
+impl Scene for FitPicture<'_> {
     fn draw<DB: DrawingBackend>(&self, canvas: &Canvas<DB>) -> Result<(), ReportError> {
         let found = self.drive.channels.iter().zip(&self.score.prediction.channels);
         let sensor = self.drive.sensor();
