@@ -122,3 +122,64 @@ fn split(key: &str) -> Option<(String, String)> {
     let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
     leaf.chars().all(bare).then(|| (table.to_owned(), leaf.to_owned()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn range(key: &str, low: f64, likely: f64, high: f64) -> NewRange {
+        NewRange {
+            key: key.into(),
+            low,
+            likely,
+            high,
+        }
+    }
+
+    #[test]
+    fn ranges_go_where_the_key_is_or_would_be_and_the_rest_stays() {
+        let sheet = crate::sheet::builtin("demo").unwrap();
+        let settled = sheet.settle(&mut Chooser::Likely).unwrap();
+        let own = |key: &str| settled.uncertain.iter().find(|u| u.key == key).unwrap();
+        // written in the sheet or not, in a table that is there or not, in an entry of a list
+        let keys = ["intake.sensor.time_constant_s", "bay.mixing_share", "exhaust[downpipe].emissivity"];
+        let ranges: Vec<NewRange> = keys
+            .iter()
+            .filter_map(|key| settled.uncertain.iter().find(|u| u.key == *key))
+            .map(|u| range(&u.key, u.low, 0.5 * (u.low + u.likely), u.likely))
+            .collect();
+        assert!(ranges.len() >= 2);
+        let (text, left_out) = sheet.with_ranges(&ranges, "fitted");
+        assert!(left_out.is_empty(), "{left_out:?}");
+        let new = Sheet::parse(&text, "new.toml").unwrap();
+        let again = new.settle(&mut Chooser::Likely).unwrap().uncertain;
+        for r in &ranges {
+            let got = again.iter().find(|u| u.key == r.key).unwrap();
+            assert!((got.likely - r.likely).abs() < 2e-3 * r.likely, "{got:?}");
+            assert!(got.high < own(&r.key).high * 1.001);
+        }
+        assert_eq!(again.len(), settled.uncertain.len());
+        let comments = |t: &str| t.matches('#').count();
+        assert!(comments(&text) >= comments(sheet.text.as_str()));
+    }
+
+    #[test]
+    fn a_written_number_is_replaced_in_its_own_line() {
+        let builtin = crate::sheet::builtins().iter().find(|b| b.name == "tow-diesel").unwrap();
+        let line = "time_constant_s = { low = 3, likely = 9, high = 20 } # as bought\n";
+        let text = format!("{}\n[intake.sensor]\n{line}", builtin.text);
+        let sheet = Sheet::parse(&text, "x.toml").unwrap();
+        let new = range("intake.sensor.time_constant_s", 5.0, 6.25, 7.5);
+        let (text, left_out) = sheet.with_ranges(&[new], "fitted");
+        assert!(left_out.is_empty());
+        assert!(text.contains("time_constant_s = { low = 5.000, likely = 6.250, high = 7.500 } # as bought"), "{text}");
+    }
+
+    #[test]
+    fn a_key_without_a_place_is_left_out() {
+        let sheet = crate::sheet::builtin("demo").unwrap();
+        let (text, left_out) = sheet.with_ranges(&[range("no[such].key_w", 1.0, 2.0, 3.0)], "");
+        assert_eq!(left_out, ["no[such].key_w"]);
+        assert_eq!(text, sheet.text);
+    }
+}

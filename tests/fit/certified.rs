@@ -59,6 +59,7 @@ impl Residuals for Problem {
 
 const SEARCH: Search = Search {
     step: 1e-4,
+    central: true,
     tolerance: 1e-13,
     patience: 300,
 };

@@ -87,7 +87,7 @@ pub struct SearchDone {
     pub settled: bool,
     /// Half the sum of squares from each start.
     pub costs: Vec<f64>,
-    /// Builds driven over all fitted drives.
+    /// Builds driven: over some drives in the first search, over all in the rounds.
     pub evaluations: usize,
 }
 

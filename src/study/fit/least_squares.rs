@@ -64,6 +64,8 @@ impl Bounds {
 pub struct Search {
     /// Step of the free variable for slopes: large against the noise of the residuals, small against 1.
     pub step: f64,
+    /// Slopes from either side: exact to second order, at twice the cost.
+    pub central: bool,
     /// Relative change of sum of squares or of parameters that ends the search.
     pub tolerance: f64,
     /// Evaluations before it gives up, in multiples of parameters plus one.
@@ -90,14 +92,20 @@ pub struct Minimum {
 struct Problem<'a> {
     residuals: &'a dyn Residuals,
     bounds: &'a [Bounds],
-    step: f64,
+    search: Search,
     u: DVector<f64>,
     here: Option<DVector<f64>>,
     failure: Option<String>,
-    evaluations: usize,
+    evaluations: std::cell::Cell<usize>,
 }
 
 impl Problem<'_> {
+    /// Residuals at several points, counted.
+    fn look(&self, points: &[Vec<f64>]) -> Vec<Result<Vec<f64>, String>> {
+        self.evaluations.set(self.evaluations.get() + points.len());
+        self.residuals.at(points)
+    }
+
     fn x(&self, u: &DVector<f64>) -> Vec<f64> {
         self.bounds
             .iter()
@@ -106,26 +114,32 @@ impl Problem<'_> {
             .collect()
     }
 
-    /// Slopes by the free variables, central: the curvature of a bound must not bend them.
-    fn slopes(&self) -> Option<DMatrix<f64>> {
+    /// Slopes by the free variables.
+    fn slopes(&self, central: bool) -> Option<DMatrix<f64>> {
         let here = self.here.as_ref()?;
-        let mut points = Vec::with_capacity(2 * self.bounds.len());
+        let step = self.search.step;
+        let signs: &[f64] = if central { &[1.0, -1.0] } else { &[1.0] };
+        let mut points = Vec::with_capacity(signs.len() * self.bounds.len());
         for i in 0..self.bounds.len() {
-            for sign in [1.0, -1.0] {
+            for sign in signs {
                 let mut u = self.u.clone();
-                u[i] += sign * self.step;
+                u[i] += sign * step;
                 points.push(self.x(&u));
             }
         }
-        let found: Result<Vec<Vec<f64>>, String> = self.residuals.at(&points).into_iter().collect();
+        let found: Result<Vec<Vec<f64>>, String> = self.look(&points).into_iter().collect();
         let found = found.ok()?;
+        if found.iter().any(|r| r.len() != here.len()) {
+            return None;
+        }
         let mut slopes = DMatrix::zeros(here.len(), self.bounds.len());
-        for (i, pair) in found.chunks_exact(2).enumerate() {
-            if pair.iter().any(|r| r.len() != here.len()) {
-                return None;
-            }
+        for (i, sides) in found.chunks_exact(signs.len()).enumerate() {
             for row in 0..here.len() {
-                slopes[(row, i)] = (pair[0][row] - pair[1][row]) / (2.0 * self.step);
+                slopes[(row, i)] = match sides {
+                    [above, below] => (above[row] - below[row]) / (2.0 * step),
+                    [above] => (above[row] - here[row]) / step,
+                    _ => return None,
+                };
             }
         }
         Some(slopes)
@@ -139,9 +153,8 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for &mut Problem<'_> {
 
     fn set_params(&mut self, u: &DVector<f64>) {
         self.u.copy_from(u);
-        self.evaluations += 1;
         let x = self.x(u);
-        let found = self.residuals.at(std::slice::from_ref(&x)).pop();
+        let found = self.look(std::slice::from_ref(&x)).pop();
         self.here = match found {
             Some(Ok(r)) => Some(DVector::from_vec(r)),
             Some(Err(reason)) => {
@@ -161,7 +174,7 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for &mut Problem<'_> {
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        self.slopes()
+        self.slopes(self.search.central)
     }
 }
 
@@ -179,11 +192,11 @@ pub fn minimise(
     let mut problem = Problem {
         residuals,
         bounds,
-        step: search.step,
+        search,
         u: DVector::from_iterator(bounds.len(), free),
         here: None,
         failure: None,
-        evaluations: 0,
+        evaluations: std::cell::Cell::new(0),
     };
     let u = problem.u.clone();
     (&mut problem).set_params(&u);
@@ -205,7 +218,7 @@ pub fn minimise(
     // the last point tried need not be the best: the crate has put the best back
     let u = problem.u.clone();
     (&mut problem).set_params(&u);
-    let slopes = problem.slopes();
+    let slopes = problem.slopes(true);
     let (Some(slopes), Some(here)) = (slopes, problem.here.clone()) else {
         let reason = problem.failure.take();
         return Err(reason.unwrap_or_else(|| "no residuals beside the best point".into()));
@@ -222,6 +235,6 @@ pub fn minimise(
         residuals: here.as_slice().to_vec(),
         jacobian,
         settled,
-        evaluations: problem.evaluations * (2 * bounds.len() + 1),
+        evaluations: problem.evaluations.get(),
     })
 }

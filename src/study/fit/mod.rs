@@ -34,6 +34,8 @@ pub const MOST_INPUTS: usize = 12;
 const ALIKE: f64 = 0.9;
 /// An input whose spread hardly shrank wasn't in the log.
 const UNTOLD: f64 = 0.8;
+/// Drives that the search for the right valley looks at.
+const ROUGH_DRIVES: usize = 6;
 /// Further drives that are looked ahead to.
 const AHEAD: usize = 5;
 
@@ -162,7 +164,7 @@ pub struct Fit {
     pub settled: bool,
     /// Half the sum of squares at each start.
     pub costs: Vec<f64>,
-    /// Builds looked at.
+    /// Builds driven: over some drives in the first search, over all in the rounds.
     pub evaluations: usize,
 }
 
@@ -197,6 +199,8 @@ pub fn fit(
     if inputs.len() > MOST_INPUTS {
         return Err(FitError::TooMany { count: inputs.len() });
     }
+    let some = evenly(drives, ROUGH_DRIVES);
+    let few = Problem::new(sheet, &some, inputs.clone(), BTreeMap::new(), options.spacing_s);
     let mut problem = Problem::new(sheet, drives, inputs, BTreeMap::new(), options.spacing_s);
     let bounds = problem.bounds();
     let failed = |reason: String| FitError::Failed { reason };
@@ -204,7 +208,7 @@ pub fn fit(
     let (mut costs, mut evaluations) = (Vec::new(), 0);
     for start in 0..options.starts.max(1) {
         let from = start_point(&problem.inputs, start);
-        match minimise(&problem, &bounds, &from, rough()) {
+        match minimise(&few, &bounds, &from, rough()) {
             Ok(found) => {
                 tell(&format!("start {}: half the sum of squares {:.1}", start + 1, found.cost));
                 costs.push(found.cost);
@@ -227,11 +231,18 @@ pub fn fit(
     Ok(summarise(&problem, &best, costs, evaluations))
 }
 
+/// At most `most` drives, evenly out of those there are.
+fn evenly<'a>(drives: &[&'a Drive], most: usize) -> Vec<&'a Drive> {
+    let every = drives.len().div_ceil(most).max(1);
+    drives.iter().step_by(every).copied().collect()
+}
+
 /// A first search: to the right valley.
 fn rough() -> Search {
     Search {
         step: 0.05,
-        tolerance: 3e-3,
+        central: false,
+        tolerance: 1e-2,
         patience: 1,
     }
 }
@@ -239,7 +250,9 @@ fn rough() -> Search {
 fn fine() -> Search {
     Search {
         step: 0.03,
-        tolerance: 1e-4,
+        central: true,
+        // a hundredth of what doubles a misfit that is all noise
+        tolerance: 2e-3,
         patience: 1,
     }
 }

@@ -27,8 +27,7 @@ pub(super) fn told(
     uncertain: &[Uncertain],
     spacing_s: f64,
 ) -> Result<Vec<Uncertain>, FitError> {
-    let every = drives.len().div_ceil(DRIVES).max(1);
-    let some: Vec<&Drive> = drives.iter().step_by(every).copied().collect();
+    let some = super::evenly(drives, DRIVES);
     let problem = Problem::new(sheet, &some, uncertain.to_vec(), BTreeMap::new(), spacing_s);
     let likely: Vec<f64> = uncertain.iter().map(|u| u.likely).collect();
     let mut points = vec![likely.clone()];
