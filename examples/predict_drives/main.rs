@@ -17,20 +17,6 @@ use rayon::prelude::*;
 
 const SHEET: &str = include_str!("../../tests/measured/turbo-diesel.toml");
 
-/// Fitted inputs: the sensor in its flow meter, where its air comes from, and the box it comes through.
-const INPUTS: [&str; 10] = [
-    "intake.sensor.film_k",
-    "intake.sensor.time_constant_s",
-    "intake.sensor.mount_share",
-    "intake.sensor.body_bay_share",
-    "intake.pickup.upper",
-    "intake.pickup_standing_share",
-    "bay.recirculation_fade_m_s",
-    "intake.duct[filter box].inner_area_cm2",
-    "intake.duct[filter box].outer_area_cm2",
-    "intake.duct[filter box].mass_kg",
-];
-
 fn main() -> Result<(), Box<dyn Error>> {
     let Ok(folder) = std::env::var("BAYSOAK_LOGS") else {
         println!("skipped: BAYSOAK_LOGS names no folder of measured drives");
@@ -57,24 +43,35 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     let sheet = Sheet::parse(SHEET, "turbo-diesel.toml")?;
     let options = FitOptions {
-        inputs: INPUTS.map(String::from).to_vec(),
+        inputs: sheet.raw().log.clone().unwrap_or_default().fit,
         starts: 1,
         ..FitOptions::default()
     };
     let found = study(&sheet, &logs, &options, &mut |line| eprintln!("{line}"))?.findings;
     for i in &found.inputs {
-        println!("{:40} {:9.3} +- {:.3}", i.found.key, i.found.value, i.found.standard_error);
+        println!(
+            "{:40} {:9.3} +- {:.3}",
+            i.found.key, i.found.value, i.found.standard_error
+        );
     }
     let (Some(fitted), Some(apart)) = (&found.fitted, &found.held_out) else {
         return Err("no drives to fit or to keep apart".into());
     };
 
     let tables: Vec<Table> = logs.par_iter().map(|l| table(&l.drive)).collect();
-    let seen: Vec<&Table> = tables.iter().zip(&logs).filter(|(_, l)| !l.held_out).map(|(t, _)| t).collect();
+    let seen: Vec<&Table> = tables
+        .iter()
+        .zip(&logs)
+        .filter(|(_, l)| !l.held_out)
+        .map(|(t, _)| t)
+        .collect();
     let count: usize = seen.iter().map(|t| t.rise_k.len()).sum();
     let mean = seen.iter().flat_map(|t| &t.rise_k).sum::<f64>() / count.max(1) as f64;
     let (ridge, trees) = rayon::join(|| Ridge::train(&seen), || Trees::train(&seen));
-    println!("\n{:24}{:>10}{:>10}{:>10}", "K off, drives apart", "all", "middle", "fitted");
+    println!(
+        "\n{:24}{:>10}{:>10}{:>10}",
+        "K off, drives apart", "all", "middle", "fitted"
+    );
     let mut best = f64::INFINITY;
     let predictors: [(&str, &(dyn Fn(&[f64]) -> f64 + Sync)); 3] = [
         ("mean of fitted drives", &|_| mean),
@@ -83,8 +80,13 @@ fn main() -> Result<(), Box<dyn Error>> {
     ];
     for (name, predict) in predictors {
         let of = |held_out: bool| -> (f64, f64) {
-            let own = tables.iter().zip(&logs).filter(|(t, l)| l.held_out == held_out && !t.rows.is_empty());
-            let each: Vec<(f64, usize)> = own.map(|(t, _)| (squares(t, predict), t.rows.len())).collect();
+            let own = tables
+                .iter()
+                .zip(&logs)
+                .filter(|(t, l)| l.held_out == held_out && !t.rows.is_empty());
+            let each: Vec<(f64, usize)> = own
+                .map(|(t, _)| (squares(t, predict), t.rows.len()))
+                .collect();
             let (sum, n) = each.iter().fold((0.0, 0), |a, e| (a.0 + e.0, a.1 + e.1));
             let mut per: Vec<f64> = each.iter().map(|(s, n)| (s / *n as f64).sqrt()).collect();
             per.sort_by(f64::total_cmp);
@@ -94,10 +96,20 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("{name:24}{all:10.2}{middle:10.2}{own:10.2}");
         best = best.min(all);
     }
-    println!("{:24}{:10.2}{:>10}{:10.2}", "model, as the sheet is", apart.before_rmse_k, "-", fitted.before_rmse_k);
-    println!("{:24}{:10.2}{:10.2}{:10.2}", "model, fitted", apart.rmse_k, apart.median_rmse_k, fitted.rmse_k);
+    println!(
+        "{:24}{:10.2}{:>10}{:10.2}",
+        "model, as the sheet is", apart.before_rmse_k, "-", fitted.before_rmse_k
+    );
+    println!(
+        "{:24}{:10.2}{:10.2}{:10.2}",
+        "model, fitted", apart.rmse_k, apart.median_rmse_k, fitted.rmse_k
+    );
     if check && apart.rmse_k > best {
-        return Err(format!("{:.2} K is no better than the best simple predictor, {best:.2} K", apart.rmse_k).into());
+        return Err(format!(
+            "{:.2} K is no better than the best simple predictor, {best:.2} K",
+            apart.rmse_k
+        )
+        .into());
     }
     Ok(())
 }

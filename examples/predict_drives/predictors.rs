@@ -32,7 +32,14 @@ fn signals(drive: &Drive, t: f64) -> Option<[f64; 6]> {
     };
     let pressure = d.manifold_pa.unwrap_or(1e5) / 1e3;
     let (coolant, ambient) = (d.coolant_k.unwrap_or(363.0), d.ambient_k?);
-    Some([d.speed_m_s, d.rpm.unwrap_or(0.0) / 100.0, flow, pressure, coolant, ambient])
+    Some([
+        d.speed_m_s,
+        d.rpm.unwrap_or(0.0) / 100.0,
+        flow,
+        pressure,
+        coolant,
+        ambient,
+    ])
 }
 
 /// Features from the signals now, lagged and smoothed, and from the drive's own first minute.
@@ -51,7 +58,9 @@ pub fn table(drive: &Drive) -> Table {
     let mut smooth: Vec<[f64; 6]> = Vec::new();
     let mut off = 0.0;
     for (i, &t) in channel.time_s.iter().enumerate() {
-        let Some(now) = signals(drive, t) else { continue };
+        let Some(now) = signals(drive, t) else {
+            continue;
+        };
         if smooth.is_empty() {
             smooth = vec![now; SMOOTH_S.len()];
         }
@@ -93,10 +102,15 @@ impl Ridge {
                 let folds = (0..4).map(|fold| {
                     let part = |own: bool| -> Vec<&Table> {
                         let all = seen.iter().enumerate();
-                        all.filter(|(i, _)| (i % 4 == fold) == own).map(|(_, t)| *t).collect()
+                        all.filter(|(i, _)| (i % 4 == fold) == own)
+                            .map(|(_, t)| *t)
+                            .collect()
                     };
                     let ridge = Self::with(&part(false), p);
-                    part(true).iter().map(|t| squares(t, &|r| ridge.predict(r))).sum::<f64>()
+                    part(true)
+                        .iter()
+                        .map(|t| squares(t, &|r| ridge.predict(r)))
+                        .sum::<f64>()
                 });
                 (folds.sum::<f64>(), p)
             })
@@ -107,10 +121,19 @@ impl Ridge {
 
     fn with(seen: &[&Table], penalty: f64) -> Self {
         let rows: Vec<&Vec<f64>> = seen.iter().flat_map(|t| &t.rows).collect();
-        let (n, k) = (rows.len().max(1) as f64, rows.first().map_or(0, |r| r.len()));
-        let mean: Vec<f64> = (0..k).map(|j| rows.iter().map(|r| r[j]).sum::<f64>() / n).collect();
+        let (n, k) = (
+            rows.len().max(1) as f64,
+            rows.first().map_or(0, |r| r.len()),
+        );
+        let mean: Vec<f64> = (0..k)
+            .map(|j| rows.iter().map(|r| r[j]).sum::<f64>() / n)
+            .collect();
         let scale: Vec<f64> = (0..k)
-            .map(|j| (rows.iter().map(|r| (r[j] - mean[j]).powi(2)).sum::<f64>() / n).sqrt().max(1e-9))
+            .map(|j| {
+                (rows.iter().map(|r| (r[j] - mean[j]).powi(2)).sum::<f64>() / n)
+                    .sqrt()
+                    .max(1e-9)
+            })
             .collect();
         let level = seen.iter().flat_map(|t| &t.rise_k).sum::<f64>() / n;
         let mut a = DMatrix::identity(k, k) * penalty;
@@ -121,11 +144,20 @@ impl Ridge {
             b.axpy(y - level, &z, 1.0);
         }
         let weights = a.cholesky().expect("a penalty makes it definite").solve(&b);
-        Self { mean, scale, weights, level }
+        Self {
+            mean,
+            scale,
+            weights,
+            level,
+        }
     }
 
     pub fn predict(&self, row: &[f64]) -> f64 {
-        let terms = row.iter().zip(&self.mean).zip(&self.scale).zip(self.weights.iter());
+        let terms = row
+            .iter()
+            .zip(&self.mean)
+            .zip(&self.scale)
+            .zip(self.weights.iter());
         self.level + terms.map(|(((v, m), s), w)| (v - m) / s * w).sum::<f64>()
     }
 }
@@ -159,7 +191,12 @@ struct Binned<'a> {
 impl Trees {
     pub fn train(seen: &[&Table]) -> Self {
         let rows: Vec<&Vec<f64>> = seen.iter().flat_map(|t| &t.rows).step_by(EVERY).collect();
-        let rise: Vec<f64> = seen.iter().flat_map(|t| &t.rise_k).step_by(EVERY).copied().collect();
+        let rise: Vec<f64> = seen
+            .iter()
+            .flat_map(|t| &t.rise_k)
+            .step_by(EVERY)
+            .copied()
+            .collect();
         let level = rise.iter().sum::<f64>() / rise.len().max(1) as f64;
         let features = rows.first().map_or(0, |r| r.len());
         let edges: Vec<Vec<f64>> = (0..features)
@@ -171,7 +208,11 @@ impl Trees {
                 e
             })
             .collect();
-        let bin = |j: usize| rows.iter().map(|r| edges[j].partition_point(|e| *e < r[j]) as u8).collect();
+        let bin = |j: usize| {
+            rows.iter()
+                .map(|r| edges[j].partition_point(|e| *e < r[j]) as u8)
+                .collect()
+        };
         let data = Binned {
             bins: (0..features).map(bin).collect(),
             edges: edges.clone(),
@@ -181,7 +222,9 @@ impl Trees {
         let mut trees = Vec::new();
         for _ in 0..ROUNDS {
             let tree = data.grow(&left, (0..left.len()).collect(), DEPTH);
-            left.iter_mut().zip(&data.rows).for_each(|(l, r)| *l -= tree.at(r));
+            left.iter_mut()
+                .zip(&data.rows)
+                .for_each(|(l, r)| *l -= tree.at(r));
             trees.push(tree);
         }
         Self { level, trees }
@@ -222,7 +265,9 @@ impl Binned<'_> {
             }
         }
         let Some((_, j, b)) = best else { return leaf() };
-        let (low, high) = own.iter().partition(|&&i| usize::from(self.bins[j][i]) <= b);
+        let (low, high) = own
+            .iter()
+            .partition(|&&i| usize::from(self.bins[j][i]) <= b);
         let branch = |part| Box::new(self.grow(left, part, depth - 1));
         Tree::Split(j, self.edges[j][b], branch(low), branch(high))
     }

@@ -39,7 +39,7 @@ pub struct Fit {
     /// Logs to predict only; or a share of --log, such as 0.3: of the logs, or of one log's time
     #[arg(long, value_name = "FILE|SHARE", num_args = 1..)]
     hold_out: Vec<String>,
-    /// Keys to fit, parted by commas; without it, those that the logs can tell (12 at most)
+    /// Keys to fit, parted by commas; without it, the sheet's [log] fit = [...], else those that the logs can tell (12 at most)
     #[arg(long, value_name = "KEY,KEY", value_delimiter = ',')]
     inputs: Vec<String>,
     /// The day's temperature in degC, where the car's own outside sensor isn't to be believed
@@ -74,7 +74,9 @@ impl Fit {
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let sheet = inputs::sheet(Some(&self.sheet))?;
         if let Some(c) = self.ambient_c.filter(|c| !(-60.0..=60.0).contains(c)) {
-            let text = format!("--ambient-c {c}: outside -60 to 60 degC\n  hint: it is in degrees Celsius");
+            let text = format!(
+                "--ambient-c {c}: outside -60 to 60 degC\n  hint: it is in degrees Celsius"
+            );
             return Err(Failure::input(text));
         }
         let apart = self.apart()?;
@@ -90,8 +92,13 @@ impl Fit {
                 }
             }
         }
+        let asked = self.inputs.iter().map(|k| k.trim().to_owned());
+        let mut keys: Vec<String> = asked.filter(|k| !k.is_empty()).collect();
+        if let (true, Some(log)) = (keys.is_empty(), &sheet.raw().log) {
+            keys.clone_from(&log.fit);
+        }
         let options = FitOptions {
-            inputs: self.inputs.iter().map(|k| k.trim().to_owned()).filter(|k| !k.is_empty()).collect(),
+            inputs: keys,
             starts: usize::from(self.starts),
             ..FitOptions::default()
         };
@@ -107,7 +114,9 @@ impl Fit {
         if let Some(mut draft) = new_sheet {
             let (text, left_out) = narrowed(&sheet, &result);
             for key in left_out.iter().filter(|_| !quiet) {
-                tell(&clean(&format!("warning: {key}: no place in the new sheet; write its entry out in the sheet first")));
+                tell(&clean(&format!(
+                    "warning: {key}: no place in the new sheet; write its entry out in the sheet first"
+                )));
             }
             draft.fill(text.as_bytes())?;
             draft.place()?;
@@ -129,7 +138,8 @@ impl Fit {
             [one] if one.parse::<f64>().is_ok() => {
                 let share = one.parse().unwrap_or(f64::NAN);
                 if !(0.01..=0.9).contains(&share) {
-                    let text = format!("--hold-out {one}: a share from 0.01 to 0.9 is needed, or files");
+                    let text =
+                        format!("--hold-out {one}: a share from 0.01 to 0.9 is needed, or files");
                     return Err(Failure::input(text));
                 }
                 Ok(Apart::Share(share))
@@ -144,7 +154,10 @@ impl Fit {
         let mut read: Vec<PathBuf> = self.log.iter().map(|p| real(p)).collect();
         if let Apart::Files(files) = apart {
             if let Some(twice) = files.iter().find(|p| read.contains(&real(p))) {
-                let text = format!("{}: is in --log and in --hold-out\n  hint: a drive that was fitted proves nothing", twice.display());
+                let text = format!(
+                    "{}: is in --log and in --hold-out\n  hint: a drive that was fitted proves nothing",
+                    twice.display()
+                );
                 return Err(Failure::input(text));
             }
             read.extend(files.iter().map(|p| real(p)));
@@ -152,7 +165,10 @@ impl Fit {
         read.push(real(&self.sheet));
         for output in [&self.json, &self.out].into_iter().flatten() {
             if read.contains(&real(output)) {
-                let text = format!("{}: is read by this fit and would be written over\n  hint: give the result another name", output.display());
+                let text = format!(
+                    "{}: is read by this fit and would be written over\n  hint: give the result another name",
+                    output.display()
+                );
                 return Err(Failure::input(text));
             }
         }
@@ -161,7 +177,11 @@ impl Fit {
 
     fn logs(&self, sheet: &Sheet, apart: &Apart) -> Result<Vec<Logged>, Failure> {
         let options = LogOptions {
-            columns: sheet.raw().log.as_ref().map_or_else(BTreeMap::new, |l| l.columns.clone()),
+            columns: sheet
+                .raw()
+                .log
+                .as_ref()
+                .map_or_else(BTreeMap::new, |l| l.columns.clone()),
             ambient_k: self.ambient_c.map(|c| c + ZERO_CELSIUS_K),
         };
         let mut files: Vec<(&Path, bool)> = self.log.iter().map(|p| (p.as_path(), false)).collect();
@@ -172,7 +192,11 @@ impl Fit {
         let mut told = Vec::new();
         for (path, held_out) in files {
             match read(path, &options) {
-                Ok((drive, import)) => logs.push(Logged { drive, held_out, import }),
+                Ok((drive, import)) => logs.push(Logged {
+                    drive,
+                    held_out,
+                    import,
+                }),
                 Err(text) => told.push(text),
             }
         }
@@ -186,16 +210,26 @@ impl Fit {
     }
 
     fn open_pictures(&self, logs: &[Logged]) -> Result<Vec<(Draft, Draft)>, Failure> {
-        let Some(folder) = &self.plots else { return Ok(Vec::new()) };
-        fs::create_dir_all(folder)
-            .map_err(|e| Failure::input(format!("{}: can't make the folder: {e}", folder.display())))?;
+        let Some(folder) = &self.plots else {
+            return Ok(Vec::new());
+        };
+        fs::create_dir_all(folder).map_err(|e| {
+            Failure::input(format!("{}: can't make the folder: {e}", folder.display()))
+        })?;
         let mut names: Vec<String> = Vec::new();
         for log in logs {
             let stem = Path::new(&log.drive.name).file_stem();
             let stem = stem.map_or_else(|| "drive".into(), |s| s.to_string_lossy().into_owned());
             let apart = if log.held_out { "-kept-apart" } else { "" };
-            let same = names.iter().filter(|n| n.starts_with(&format!("{stem}{apart}"))).count();
-            let count = if same > 0 { format!("-{}", same + 1) } else { String::new() };
+            let same = names
+                .iter()
+                .filter(|n| n.starts_with(&format!("{stem}{apart}")))
+                .count();
+            let count = if same > 0 {
+                format!("-{}", same + 1)
+            } else {
+                String::new()
+            };
             names.push(format!("{stem}{apart}{count}"));
         }
         names
@@ -214,11 +248,16 @@ impl Fit {
         result: &FitResult,
     ) -> Result<(), Failure> {
         let mut done = Vec::new();
-        for ((mut svg, mut png), (log, score)) in pictures.into_iter().zip(logs.iter().zip(&result.scores)) {
+        for ((mut svg, mut png), (log, score)) in
+            pictures.into_iter().zip(logs.iter().zip(&result.scores))
+        {
             if log.drive.sensor().is_none() {
                 continue;
             }
-            let picture = FitPicture { drive: &log.drive, score };
+            let picture = FitPicture {
+                drive: &log.drive,
+                score,
+            };
             svg.fill(picture.svg().map_err(|e| Failure::report(&e))?.as_bytes())?;
             png.fill_by_path(|path| picture.write_png(path))?;
             done.extend([svg, png]);
@@ -247,7 +286,9 @@ fn read(path: &Path, options: &LogOptions) -> Result<(Drive, ImportReport), Stri
     let bytes = fs::read(path).map_err(told)?;
     let logged = import(&bytes, &shown, options).map_err(|e| e.to_string())?;
     let import = logged.report.clone();
-    let name = path.file_name().map_or_else(|| shown.clone(), |n| n.to_string_lossy().into_owned());
+    let name = path
+        .file_name()
+        .map_or_else(|| shown.clone(), |n| n.to_string_lossy().into_owned());
     Ok((Drive::of(logged, &name), import))
 }
 
@@ -260,7 +301,10 @@ fn keep_apart(logs: &mut Vec<Logged>, share: f64) {
             held_out,
             import: whole.import.clone(),
         };
-        *logs = vec![part(0.0..1.0 - share, false), part(1.0 - share..f64::INFINITY, true)];
+        *logs = vec![
+            part(0.0..1.0 - share, false),
+            part(1.0 - share..f64::INFINITY, true),
+        ];
         return;
     }
     let count = logs.len();
@@ -292,8 +336,9 @@ mod tests {
     fn a_share_of_files_is_spread_evenly_and_leaves_some_to_fit() {
         for (count, share) in [(2, 0.5), (3, 0.9), (10, 0.3), (29, 0.31)] {
             let apart = ((share * f64::from(count)).round() as usize).clamp(1, count as usize - 1);
-            let chosen: std::collections::BTreeSet<usize> =
-                (0..apart).map(|i| (2 * i + 1) * count as usize / (2 * apart)).collect();
+            let chosen: std::collections::BTreeSet<usize> = (0..apart)
+                .map(|i| (2 * i + 1) * count as usize / (2 * apart))
+                .collect();
             assert_eq!(chosen.len(), apart, "{count} {share}");
             assert!(chosen.iter().all(|&i| i < count as usize));
         }

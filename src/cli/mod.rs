@@ -1,8 +1,8 @@
 //! Command line: flags in, library calls, results to standard output, the rest to standard error.
 
 mod check;
-mod fit;
 mod compare;
+mod fit;
 mod inputs;
 mod list;
 mod new;

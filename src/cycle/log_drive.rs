@@ -1,12 +1,13 @@
 //! A logged drive from a logger's file: mapped or guessed columns, cleaned channels, and a report
 //! of what was read, dropped and why.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use super::error::{CycleError, Problem};
 use super::log_clean::{self, Frozen};
-use super::log_roles::{Role, Scale};
-use super::log_table::{Cell, RawTable};
+use super::log_columns::{Taken, take_columns};
+use super::log_roles::Role;
+use super::log_table::RawTable;
 use super::samples::{self, LoadSource};
 use super::types::{Cycle, EngineState, LONGEST_CYCLE_S, Load, Point, Start};
 
@@ -83,13 +84,6 @@ pub struct ImportReport {
     pub notes: Vec<String>,
 }
 
-/// One column on its way in.
-struct Taken {
-    role: Role,
-    header: String,
-    values: Vec<Option<f64>>,
-}
-
 /// Reads a log.
 ///
 /// # Errors
@@ -102,164 +96,21 @@ pub fn import(bytes: &[u8], name: &str, options: &LogOptions) -> Result<LoggedDr
         ..ImportReport::default()
     };
     if table.ragged > 0 {
-        let note = format!("{} rows with more or fewer cells than the header dropped", table.ragged);
+        let note = format!(
+            "{} rows with more or fewer cells than the header dropped",
+            table.ragged
+        );
         report.notes.push(note);
     }
     if table.preamble > 0 {
-        report.notes.push(format!("{} lines above the header skipped", table.preamble));
+        report
+            .notes
+            .push(format!("{} lines above the header skipped", table.preamble));
     }
     let taken = take_columns(&table, options, &mut report)
         .map_err(|found| CycleError::invalid(name, found))?;
     let rows = Rows::new(taken, &mut report).map_err(|p| CycleError::invalid(name, vec![p]))?;
     rows.finish(name, options, report)
-}
-
-fn take_columns(
-    table: &RawTable,
-    options: &LogOptions,
-    report: &mut ImportReport,
-) -> Result<Vec<Taken>, Vec<Problem>> {
-    let mut problems = Vec::new();
-    let mut assigned: Vec<Option<(Role, Option<&'static str>, &'static str)>> =
-        vec![None; table.headers.len()];
-    let mut roles = BTreeSet::new();
-    for (key, header) in &options.columns {
-        let Some((role, unit)) = Role::from_key(key) else {
-            let hint = "time, speed, rpm, load, map, flow, coolant, ambient, barometer, sensor, oil, engine_on, sensor_valid, skin.NAME, bay.NAME or exhaust_gas.NAME, with a unit such as _f, _mph, _psi, _kg_h";
-            problems.push(Problem::new(format!("log.columns.{key}"), key, "no such channel", hint));
-            continue;
-        };
-        match table.headers.iter().position(|h| h == header) {
-            Some(i) => {
-                roles.insert(role.clone());
-                assigned[i] = Some((role, unit, "the sheet says so"));
-            }
-            None => {
-                let near = table
-                    .headers
-                    .iter()
-                    .max_by(|a, b| strsim::jaro_winkler(a, header).total_cmp(&strsim::jaro_winkler(b, header)));
-                let hint = near.map_or_else(String::new, |n| format!("is \"{n}\" meant?"));
-                problems.push(Problem::new(format!("log.columns.{key}"), format!("\"{header}\""), "no such column", hint));
-            }
-        }
-    }
-    for (i, header) in table.headers.iter().enumerate() {
-        if assigned[i].is_some() {
-            continue;
-        }
-        match Role::guess(header) {
-            Some(role) if roles.insert(role.clone()) => {
-                assigned[i] = Some((role, None, "from its name"));
-            }
-            Some(role) => {
-                let note = format!("\"{header}\" also reads as {}; the first one is used", role.label());
-                report.notes.push(note);
-                report.ignored.push(header.clone());
-            }
-            None => report.ignored.push(header.clone()),
-        }
-    }
-    let mut taken = Vec::new();
-    for (i, found) in assigned.into_iter().enumerate() {
-        let Some((role, unit, how)) = found else { continue };
-        let header = &table.headers[i];
-        let numbers: Vec<f64> = table
-            .rows
-            .iter()
-            .filter_map(|(_, cells)| match cells.get(i) {
-                Some(Cell::Number(v)) => Some(*v),
-                _ => None,
-            })
-            .collect();
-        if numbers.is_empty() {
-            report.notes.push(format!("\"{header}\" has no numbers"));
-            continue;
-        }
-        let beside = table.units.get(i).map(String::as_str).unwrap_or_default();
-        let (scale, unit_how) = match scale_for(&role, header, unit, beside, numbers) {
-            Some(found) => found,
-            None => {
-                let hint = format!("say it in the sheet: [log.columns] with a unit, for \"{header}\"");
-                problems.push(Problem::new(format!("column \"{header}\""), "no unit", "its numbers fit no usual one", hint));
-                continue;
-            }
-        };
-        report.columns.push(ColumnRead {
-            header: header.clone(),
-            role: role.label(),
-            unit: scale.word.to_owned(),
-            how: format!("{how}; unit {unit_how}"),
-        });
-        let column = table.rows.iter().map(|(_, cells)| cells[i]);
-        taken.push(clean(role, header, column, scale, report));
-    }
-    for needed in [Role::Time, Role::Speed] {
-        if !taken.iter().any(|t| t.role == needed) && problems.is_empty() {
-            let hint = format!("name it in the sheet: [log.columns] {} = \"...\"; the file has {}",
-                if needed == Role::Time { "time" } else { "speed" }, table.headers.join(", "));
-            problems.push(Problem::new(format!("column for {}", needed.label()), "missing", "needed", hint));
-        }
-    }
-    if problems.is_empty() { Ok(taken) } else { Err(problems) }
-}
-
-fn scale_for(
-    role: &Role,
-    header: &str,
-    unit: Option<&str>,
-    beside: &str,
-    mut numbers: Vec<f64>,
-) -> Option<(Scale, &'static str)> {
-    if let Some(scale) = unit.and_then(|u| role.scale(u)) {
-        return Some((scale, "from the sheet"));
-    }
-    if let Some(scale) = role.unit_in(beside).or_else(|| role.unit_in(header)) {
-        return Some((scale, "from its name"));
-    }
-    numbers.sort_by(f64::total_cmp);
-    let last = numbers.len() - 1;
-    let quantile = |q: f64| numbers[((q * last as f64) as usize).min(last)];
-    let scale = role.unit_by_size(&quantile)?;
-    let how = if role.size_settles() { "from the size of its numbers" } else { "guessed; say it in [log.columns] if it is another" };
-    Some((scale, how))
-}
-
-/// To SI; impossible values and words out.
-fn clean(
-    role: Role,
-    header: &str,
-    cells: impl Iterator<Item = Cell>,
-    scale: Scale,
-    report: &mut ImportReport,
-) -> Taken {
-    let (low, high) = role.plausible();
-    let (mut words, mut outside) = (0_usize, 0_usize);
-    let values = cells
-        .map(|cell| match cell {
-            Cell::Number(v) => {
-                let si = scale.si(v);
-                if (low..=high).contains(&si) {
-                    Some(si)
-                } else {
-                    outside += 1;
-                    None
-                }
-            }
-            Cell::Empty => None,
-            Cell::Word => {
-                words += 1;
-                None
-            }
-        })
-        .collect();
-    if words > 0 {
-        report.notes.push(format!("\"{header}\": {words} cells that aren't numbers dropped"));
-    }
-    if outside > 0 {
-        report.notes.push(format!("\"{header}\": {outside} impossible values dropped"));
-    }
-    Taken { role, header: header.to_owned(), values }
 }
 
 /// Rows in order of time, thinned.
@@ -270,7 +121,10 @@ struct Rows {
 
 impl Rows {
     fn new(mut columns: Vec<Taken>, report: &mut ImportReport) -> Result<Self, Problem> {
-        let at = columns.iter().position(|c| c.role == Role::Time).unwrap_or(0);
+        let at = columns
+            .iter()
+            .position(|c| c.role == Role::Time)
+            .unwrap_or(0);
         let times = columns.remove(at).values;
         let driven = columns.iter().position(|c| c.role == Role::Speed);
         let first = driven.and_then(|i| columns[i].values.iter().position(Option::is_some));
@@ -317,7 +171,12 @@ impl Rows {
         let length = time_s.last().copied().unwrap_or(0.0);
         if time_s.len() < 2 || length > LONGEST_CYCLE_S {
             let hint = "a drive needs two rows with time and speed, and is no longer than a day";
-            return Err(Problem::new("column for time", format!("{} rows, {length} s", time_s.len()), "can't be used", hint));
+            return Err(Problem::new(
+                "column for time",
+                format!("{} rows, {length} s", time_s.len()),
+                "can't be used",
+                hint,
+            ));
         }
         for column in &mut columns {
             column.values = keep.iter().map(|&r| column.values[r]).collect();
@@ -347,7 +206,10 @@ impl Rows {
             })
             .collect();
         if filled > 0 {
-            report.notes.push(format!("\"{}\": {filled} cells filled with the value before", column.header));
+            report.notes.push(format!(
+                "\"{}\": {filled} cells filled with the value before",
+                column.header
+            ));
         }
         Some(out)
     }
@@ -379,15 +241,29 @@ impl Rows {
         if let (Some(rpm), Some(flow)) = (&rpm, &flow) {
             let dead = log_clean::without_air(&running, flow);
             if dead > 0 {
-                report.notes.push(format!("{dead} rows with {:.0} rpm or more and no air flow: taken as engine off", rpm.iter().copied().fold(f64::MAX, f64::min).max(log_clean::LEAST_RPM)));
-                running.iter_mut().zip(flow).for_each(|(r, f)| *r &= *f >= log_clean::LEAST_FLOW_KG_S);
+                report.notes.push(format!(
+                    "{dead} rows with {:.0} rpm or more and no air flow: taken as engine off",
+                    rpm.iter()
+                        .copied()
+                        .fold(f64::MAX, f64::min)
+                        .max(log_clean::LEAST_RPM)
+                ));
+                running
+                    .iter_mut()
+                    .zip(flow)
+                    .for_each(|(r, f)| *r &= *f >= log_clean::LEAST_FLOW_KG_S);
             }
         }
         let frozen = log_clean::frozen(&time_s, &[rpm.as_deref(), flow.as_deref(), map.as_deref()]);
         for Frozen { from_s, to_s } in &frozen {
             report.notes.push(format!("engine speed, air flow and pressure stand still from {from_s:.0} to {to_s:.0} s: not compared there"));
         }
-        let (ambient, notes) = log_clean::ambient(&time_s, &speed, logged_ambient.as_deref(), options.ambient_k);
+        let (ambient, notes) = log_clean::ambient(
+            &time_s,
+            &speed,
+            logged_ambient.as_deref(),
+            options.ambient_k,
+        );
         report.notes.extend(notes);
         let source = match (&rpm, &flow, &map, &load) {
             (Some(_), Some(_), _, _) => LoadSource::AirFlow,
@@ -395,16 +271,23 @@ impl Rows {
             (Some(_), None, None, Some(_)) => LoadSource::FullLoadShare,
             _ => LoadSource::Road,
         };
-        report.notes.push(format!("engine load comes from {}", match source {
-            LoadSource::AirFlow => "air flow",
-            LoadSource::ManifoldPressure => "manifold pressure",
-            LoadSource::FullLoadShare => "engine load",
-            _ => "road load: no load channel with engine speed",
-        }));
+        report.notes.push(format!(
+            "engine load comes from {}",
+            match source {
+                LoadSource::AirFlow => "air flow",
+                LoadSource::ManifoldPressure => "manifold pressure",
+                LoadSource::FullLoadShare => "engine load",
+                _ => "road load: no load channel with engine speed",
+            }
+        ));
         let value = |v: &Option<Vec<f64>>, i: usize| v.as_ref().map_or(0.0, |v| v[i]);
         let points: Vec<(EngineState, Point)> = (0..n)
             .map(|i| {
-                let state = if running[i] { EngineState::Running } else { EngineState::Off };
+                let state = if running[i] {
+                    EngineState::Running
+                } else {
+                    EngineState::Off
+                };
                 let load = match source {
                     LoadSource::AirFlow => Load::AirFlow(value(&flow, i)),
                     LoadSource::ManifoldPressure => Load::ManifoldPressure(value(&map, i)),
@@ -440,7 +323,12 @@ impl Rows {
     }
 
     /// Rows at which a temperature may be compared at all: not after gaps, not where the logger stood still.
-    fn believed(&self, running: &[bool], frozen: &[Frozen], report: &mut ImportReport) -> Vec<bool> {
+    fn believed(
+        &self,
+        running: &[bool],
+        frozen: &[Frozen],
+        report: &mut ImportReport,
+    ) -> Vec<bool> {
         let mut gap_end = f64::NEG_INFINITY;
         let mut before = 0.0;
         let mut out = Vec::with_capacity(running.len());
@@ -504,7 +392,11 @@ impl Rows {
                     (Role::Sensor, None) => "engine off, just started, after a gap or frozen",
                     _ => "after a gap or frozen",
                 };
-                report.notes.push(format!("\"{}\": {dropped} of {} values not compared ({why})", column.header, channel.time_s.len()));
+                report.notes.push(format!(
+                    "\"{}\": {dropped} of {} values not compared ({why})",
+                    column.header,
+                    channel.time_s.len()
+                ));
             }
             out.push(channel);
         }

@@ -77,7 +77,10 @@ impl RawTable {
         };
         let mut table = table.ok_or_else(none)?;
         // a row may end in an empty cell that the header lacks, or the other way round
-        table.headers.iter_mut().for_each(|h| *h = h.trim().to_owned());
+        table
+            .headers
+            .iter_mut()
+            .for_each(|h| *h = h.trim().to_owned());
         Ok(table)
     }
 

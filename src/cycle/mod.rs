@@ -8,6 +8,7 @@ mod columns;
 mod error;
 mod log;
 mod log_clean;
+mod log_columns;
 mod log_drive;
 mod log_roles;
 mod log_table;
@@ -19,9 +20,7 @@ mod types;
 pub use builtin::{Builtin, Listed, builtin, builtins};
 pub use error::{CycleError, CycleWarning, Problem, Problems};
 pub use log::{LogReport, from_csv, read_csv};
-pub use log_drive::{
-    ColumnRead, ImportReport, LogOptions, LoggedChannel, LoggedDrive, import,
-};
+pub use log_drive::{ColumnRead, ImportReport, LogOptions, LoggedChannel, LoggedDrive, import};
 pub use log_roles::Role;
 pub use pattern::Pattern;
 pub use samples::LoadSource;

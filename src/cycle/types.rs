@@ -291,14 +291,8 @@ fn point_problems(phase: &str, points: &[Point]) -> Vec<Problem> {
             ));
         }
         let known = |q: &Point| {
-            [
-                q.rpm,
-                q.coolant_k,
-                q.ambient_k,
-                q.wind_m_s,
-                q.manifold_pa,
-            ]
-            .map(|value: Option<f64>| value.is_some())
+            [q.rpm, q.coolant_k, q.ambient_k, q.wind_m_s, q.manifold_pa]
+                .map(|value: Option<f64>| value.is_some())
         };
         if known(p) != known(before) {
             problems.push(Problem::new(

@@ -95,7 +95,11 @@ impl<'a> Controller<'a> {
         let seconds = interval.end_s - interval.start_s;
         let moves = a.running && b.running && seconds > 0.0;
         let (before, after) = (a.manifold_pressure_pa, b.manifold_pressure_pa);
-        let plenum = if moves { (after - before) / seconds } else { 0.0 };
+        let plenum = if moves {
+            (after - before) / seconds
+        } else {
+            0.0
+        };
         // ahead of a throttle the charge never falls below the outside
         let outside = self.build.day.pressure_pa;
         let boost = match &self.build.turbo {

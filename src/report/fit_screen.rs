@@ -17,9 +17,16 @@ pub fn render(f: &FitFindings) -> String {
     let mut page = String::new();
     let fitted = f.files.iter().filter(|f| !f.held_out).count();
     let apart = f.files.len() - fitted;
-    let head = format!("{}; {fitted} logs fitted, {apart} kept apart", f.sheet.title);
+    let head = format!(
+        "{}; {fitted} logs fitted, {apart} kept apart",
+        f.sheet.title
+    );
     put(&mut page, "fit", &wrap(&head, TEXT));
-    let mut rows = vec![["input", "fitted", "+-", "before", "", "", "left"].map(String::from).to_vec()];
+    let mut rows = vec![
+        ["input", "fitted", "+-", "before", "", "", "left"]
+            .map(String::from)
+            .to_vec(),
+    ];
     for input in &f.inputs {
         let i = &input.found;
         rows.push(vec![
@@ -42,7 +49,10 @@ pub fn render(f: &FitFindings) -> String {
         put(&mut page, "not told", &wrap(&text, TEXT));
     }
     for pair in &f.alike {
-        let text = format!("{} and {} can't be told apart (correlation {:.2})", pair.a, pair.b, pair.correlation);
+        let text = format!(
+            "{} and {} can't be told apart (correlation {:.2})",
+            pair.a, pair.b, pair.correlation
+        );
         put(&mut page, "alike", &wrap(&text, TEXT));
     }
     totals(&mut page, f);
@@ -58,7 +68,17 @@ pub fn render(f: &FitFindings) -> String {
 
 fn totals(page: &mut String, f: &FitFindings) {
     let mut rows = vec![
-        ["K off", "drives", "all", "middle", "bias", "sheet before", "constant"].map(String::from).to_vec(),
+        [
+            "K off",
+            "drives",
+            "all",
+            "middle",
+            "bias",
+            "sheet before",
+            "constant",
+        ]
+        .map(String::from)
+        .to_vec(),
     ];
     let named: [(&str, &Option<Total>); 2] = [("fitted", &f.fitted), ("kept apart", &f.held_out)];
     for (name, total) in named {
@@ -75,8 +95,20 @@ fn totals(page: &mut String, f: &FitFindings) {
         }
     }
     let right = Align::Right;
-    put(page, "sensor", &grid(&rows, &[Align::Name, right, right, right, right, right, right], TEXT));
-    let mut rows = vec![["by state, K off", "min", "all", "bias"].map(String::from).to_vec()];
+    put(
+        page,
+        "sensor",
+        &grid(
+            &rows,
+            &[Align::Name, right, right, right, right, right, right],
+            TEXT,
+        ),
+    );
+    let mut rows = vec![
+        ["by state, K off", "min", "all", "bias"]
+            .map(String::from)
+            .to_vec(),
+    ];
     if let Some(t) = f.held_out.as_ref().or(f.fitted.as_ref()) {
         for s in &t.states {
             rows.push(vec![
@@ -88,14 +120,22 @@ fn totals(page: &mut String, f: &FitFindings) {
         }
     }
     if rows.len() > 1 {
-        put(page, "", &grid(&rows, &[Align::Name, right, right, right], TEXT));
+        put(
+            page,
+            "",
+            &grid(&rows, &[Align::Name, right, right, right], TEXT),
+        );
     }
 }
 
 fn files(page: &mut String, f: &FitFindings) {
     let mut sorted: Vec<_> = f.files.iter().filter(|s| s.sensor.samples > 0).collect();
     sorted.sort_by(|a, b| b.sensor.rmse_k.total_cmp(&a.sensor.rmse_k));
-    let mut rows = vec![["worst first", "", "K off", "bias", "start K"].map(String::from).to_vec()];
+    let mut rows = vec![
+        ["worst first", "", "K off", "bias", "start K"]
+            .map(String::from)
+            .to_vec(),
+    ];
     for s in sorted.iter().take(MOST_FILES) {
         rows.push(vec![
             s.file.clone(),
@@ -106,11 +146,27 @@ fn files(page: &mut String, f: &FitFindings) {
         ]);
     }
     let right = Align::Right;
-    put(page, "drives", &grid(&rows, &[Align::Left, Align::Name, right, right, right], TEXT));
+    put(
+        page,
+        "drives",
+        &grid(
+            &rows,
+            &[Align::Left, Align::Name, right, right, right],
+            TEXT,
+        ),
+    );
     if sorted.len() > MOST_FILES {
-        put(page, "", &[format!("and {} with less", sorted.len() - MOST_FILES)]);
+        put(
+            page,
+            "",
+            &[format!("and {} with less", sorted.len() - MOST_FILES)],
+        );
     }
-    let mut rows = vec![["other channels", "", "K off", "bias"].map(String::from).to_vec()];
+    let mut rows = vec![
+        ["other channels", "", "K off", "bias"]
+            .map(String::from)
+            .to_vec(),
+    ];
     for s in &f.files {
         for other in &s.others {
             rows.push(vec![
@@ -122,17 +178,31 @@ fn files(page: &mut String, f: &FitFindings) {
         }
     }
     if rows.len() > 1 {
-        put(page, "", &grid(&rows, &[Align::Left, Align::Left, right, right], TEXT));
+        put(
+            page,
+            "",
+            &grid(&rows, &[Align::Left, Align::Left, right, right], TEXT),
+        );
     }
 }
 
 fn gains(page: &mut String, f: &FitFindings) {
     let fitted = f.files.iter().filter(|f| !f.held_out).count();
-    let left = |drives: usize| f.gains.iter().find(|g| g.drives == drives).map(|g| 100.0 * g.left);
+    let left = |drives: usize| {
+        f.gains
+            .iter()
+            .find(|g| g.drives == drives)
+            .map(|g| 100.0 * g.left)
+    };
     let Some(now) = left(fitted) else { return };
     let ahead: Vec<String> = AHEAD
         .iter()
-        .filter_map(|more| Some(format!("{more} more would leave {:.0} %", left(fitted + more)?)))
+        .filter_map(|more| {
+            Some(format!(
+                "{more} more would leave {:.0} %",
+                left(fitted + more)?
+            ))
+        })
         .collect();
     let text = format!(
         "of the doubt about these inputs {now:.0} % is left; drives like these: {}",
@@ -152,7 +222,10 @@ fn notes(page: &mut String, f: &FitFindings) {
         }
     }
     // the same for all files is said once; the rest is in the JSON and on standard error
-    for (note, files) in seen.iter().filter(|(_, files)| files.len() == f.files.len()) {
+    for (note, files) in seen
+        .iter()
+        .filter(|(_, files)| files.len() == f.files.len())
+    {
         let whose = if files.len() > 1 { "all logs: " } else { "" };
         put(page, "log", &wrap(&format!("{whose}{note}"), TEXT));
     }

@@ -8,7 +8,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 use super::ReportError;
 use super::grid::clip;
 use super::plot::{Scene, png_of, svg_of};
-use super::plot_canvas::{Canvas, DECIMAL, DASHES, FAINT, INK, LINES, SOFT, ticks};
+use super::plot_canvas::{Canvas, DASHES, DECIMAL, FAINT, INK, LINES, SOFT, ticks};
 use crate::study::fit::{Channel, Drive, DriveScore};
 
 const LEFT: f64 = 76.0;
@@ -60,18 +60,39 @@ impl FitPicture<'_> {
         LEFT + (time_s / self.length_s()).clamp(0.0, 1.0) * (RIGHT - LEFT)
     }
 
-    fn panel<DB: DrawingBackend>(&self, canvas: &Canvas<DB>, panel: &Panel) -> Result<(), ReportError> {
-        canvas.text(panel.title, (LEFT, panel.top - 20.0), 14.0, INK, (HPos::Left, VPos::Center))?;
+    fn panel<DB: DrawingBackend>(
+        &self,
+        canvas: &Canvas<DB>,
+        panel: &Panel,
+    ) -> Result<(), ReportError> {
+        canvas.text(
+            panel.title,
+            (LEFT, panel.top - 20.0),
+            14.0,
+            INK,
+            (HPos::Left, VPos::Center),
+        )?;
         for tick in ticks(panel.low, panel.high, panel.steps, DECIMAL) {
             let y = panel.y(tick);
             canvas.line(&[(LEFT, y), (RIGHT, y)], FAINT, 1.0)?;
-            canvas.text(&format!("{tick}"), (LEFT - 8.0, y), 13.0, INK, (HPos::Right, VPos::Center))?;
+            canvas.text(
+                &format!("{tick}"),
+                (LEFT - 8.0, y),
+                13.0,
+                INK,
+                (HPos::Right, VPos::Center),
+            )?;
         }
         Ok(())
     }
 
     /// Where nothing is compared.
-    fn grey<DB: DrawingBackend>(&self, canvas: &Canvas<DB>, channel: &Channel, panel: &Panel) -> Result<(), ReportError> {
+    fn grey<DB: DrawingBackend>(
+        &self,
+        canvas: &Canvas<DB>,
+        channel: &Channel,
+        panel: &Panel,
+    ) -> Result<(), ReportError> {
         let mut from: Option<f64> = None;
         let ends = channel.time_s.iter().zip(&channel.usable);
         for (&t, &usable) in ends.chain(channel.time_s.last().map(|t| (t, &true))) {
@@ -115,7 +136,11 @@ impl FitPicture<'_> {
 
 impl Scene for FitPicture<'_> {
     fn draw<DB: DrawingBackend>(&self, canvas: &Canvas<DB>) -> Result<(), ReportError> {
-        let found = self.drive.channels.iter().zip(&self.score.prediction.channels);
+        let found = self
+            .drive
+            .channels
+            .iter()
+            .zip(&self.score.prediction.channels);
         let sensor = self.drive.sensor();
         let both = sensor.and_then(|s| found.into_iter().find(|(c, _)| std::ptr::eq(*c, s)));
         let Some((channel, model)) = both else {
@@ -125,14 +150,27 @@ impl Scene for FitPicture<'_> {
         let left = (HPos::Left, VPos::Top);
         let title = format!("Intake sensor, {}", clip(&self.drive.name, 60));
         canvas.text(&title, (24.0, 14.0), 21.0, INK, left)?;
-        let apart = if self.score.held_out { "kept apart from the fit" } else { "fitted" };
+        let apart = if self.score.held_out {
+            "kept apart from the fit"
+        } else {
+            "fitted"
+        };
         let s = self.score.sensor;
-        let below = format!("{apart}; root mean square {:.2} K, bias {:+.2} K; grey: not compared", s.rmse_k, s.bias_k);
+        let below = format!(
+            "{apart}; root mean square {:.2} K, bias {:+.2} K; grey: not compared",
+            s.rmse_k, s.bias_k
+        );
         canvas.text(&below, (24.0, 42.0), 14.0, SOFT, left)?;
         let ambient: Vec<f64> = channel
             .time_s
             .iter()
-            .map(|&t| self.drive.cycle.at(t).and_then(|d| d.ambient_k).unwrap_or(f64::NAN))
+            .map(|&t| {
+                self.drive
+                    .cycle
+                    .at(t)
+                    .and_then(|d| d.ambient_k)
+                    .unwrap_or(f64::NAN)
+            })
             .collect();
         let rise = |k: &[f64]| -> Vec<f64> { k.iter().zip(&ambient).map(|(k, a)| k - a).collect() };
         let (measured, predicted) = (rise(&channel.value_k), rise(model));
@@ -140,37 +178,82 @@ impl Scene for FitPicture<'_> {
             let pairs = v.iter().zip(&channel.usable);
             pairs.map(|(v, u)| if *u { *v } else { f64::NAN }).collect()
         };
-        let off: Vec<f64> = model.iter().zip(&channel.value_k).map(|(m, k)| m - k).collect();
+        let off: Vec<f64> = model
+            .iter()
+            .zip(&channel.value_k)
+            .map(|(m, k)| m - k)
+            .collect();
         let off = compared(&off);
         let shown = compared(&measured);
         let (low, high) = range([&shown, &compared(&predicted)]);
-        let top = Panel { top: 92.0, bottom: 366.0, title: "K over ambient", low: low.min(0.0), high, steps: 6 };
+        let top = Panel {
+            top: 92.0,
+            bottom: 366.0,
+            title: "K over ambient",
+            low: low.min(0.0),
+            high,
+            steps: 6,
+        };
         self.grey(canvas, channel, &top)?;
         self.panel(canvas, &top)?;
         self.curve(canvas, channel, &measured, &top, (LINES[3], DASHES[0], 2.0))?;
-        self.curve(canvas, channel, &predicted, &top, (LINES[0], DASHES[0], 2.0))?;
-        for (i, (word, ink)) in [("measured", LINES[3]), ("model", LINES[0])].into_iter().enumerate() {
+        self.curve(
+            canvas,
+            channel,
+            &predicted,
+            &top,
+            (LINES[0], DASHES[0], 2.0),
+        )?;
+        for (i, (word, ink)) in [("measured", LINES[3]), ("model", LINES[0])]
+            .into_iter()
+            .enumerate()
+        {
             let at = (LEFT + 260.0 + 110.0 * i as f64, 72.0);
             canvas.text(word, at, 14.0, ink, (HPos::Left, VPos::Center))?;
         }
         let (low, high) = range([&off, &off]);
         let far = low.abs().max(high).max(2.0);
-        let middle = Panel { top: 402.0, bottom: 520.0, title: "model less measured, K", low: -far, high: far, steps: 4 };
+        let middle = Panel {
+            top: 402.0,
+            bottom: 520.0,
+            title: "model less measured, K",
+            low: -far,
+            high: far,
+            steps: 4,
+        };
         self.panel(canvas, &middle)?;
         self.curve(canvas, channel, &off, &middle, (INK, DASHES[0], 1.2))?;
         let speed: Vec<f64> = channel
             .time_s
             .iter()
-            .map(|&t| self.drive.cycle.at(t).map_or(f64::NAN, |d| d.speed_m_s * 3.6))
+            .map(|&t| {
+                self.drive
+                    .cycle
+                    .at(t)
+                    .map_or(f64::NAN, |d| d.speed_m_s * 3.6)
+            })
             .collect();
         let (_, high) = range([&speed, &speed]);
-        let last = Panel { top: 556.0, bottom: BOTTOM, title: "road speed, km/h", low: 0.0, high, steps: 2 };
+        let last = Panel {
+            top: 556.0,
+            bottom: BOTTOM,
+            title: "road speed, km/h",
+            low: 0.0,
+            high,
+            steps: 2,
+        };
         self.panel(canvas, &last)?;
         self.curve(canvas, channel, &speed, &last, (SOFT, DASHES[0], 1.2))?;
         for minute in ticks(0.0, self.length_s() / 60.0, 12, DECIMAL) {
             let x = self.x(minute * 60.0);
             canvas.line(&[(x, BOTTOM), (x, BOTTOM + 5.0)], SOFT, 1.0)?;
-            canvas.text(&format!("{minute}"), (x, BOTTOM + 9.0), 13.0, INK, (HPos::Center, VPos::Top))?;
+            canvas.text(
+                &format!("{minute}"),
+                (x, BOTTOM + 9.0),
+                13.0,
+                INK,
+                (HPos::Center, VPos::Top),
+            )?;
         }
         let at = ((LEFT + RIGHT) / 2.0, BOTTOM + 30.0);
         canvas.text("time, min", at, 14.0, INK, (HPos::Center, VPos::Top))
@@ -185,7 +268,12 @@ impl Panel {
 }
 
 fn range(all: [&[f64]; 2]) -> (f64, f64) {
-    let finite = || all.iter().flat_map(|v| v.iter()).copied().filter(|v| v.is_finite());
+    let finite = || {
+        all.iter()
+            .flat_map(|v| v.iter())
+            .copied()
+            .filter(|v| v.is_finite())
+    };
     let low = finite().fold(f64::INFINITY, f64::min);
     let high = finite().fold(f64::NEG_INFINITY, f64::max);
     if low < high { (low, high) } else { (0.0, 1.0) }

@@ -34,7 +34,9 @@ impl Sheet {
         let mut text = self.text.clone();
         let mut left_out = Vec::new();
         for range in ranges {
-            let new = self.put(&text, range, note).filter(|new| self.took(new, range));
+            let new = self
+                .put(&text, range, note)
+                .filter(|new| self.took(new, range));
             match new {
                 Some(new) => text = new,
                 None => left_out.push(range.key.clone()),
@@ -45,8 +47,12 @@ impl Sheet {
 
     /// Whether a text reads, and has the likely value where it should.
     fn took(&self, text: &str, range: &NewRange) -> bool {
-        let Ok(sheet) = Self::parse(text, &self.file) else { return false };
-        let Ok(settled) = sheet.settle(&mut Chooser::Likely) else { return false };
+        let Ok(sheet) = Self::parse(text, &self.file) else {
+            return false;
+        };
+        let Ok(settled) = sheet.settle(&mut Chooser::Likely) else {
+            return false;
+        };
         let own = settled.uncertain.iter().find(|u| u.key == range.key);
         let near = |a: f64, b: f64| (a - b).abs() <= 2e-3 * b.abs().max(1e-9);
         own.is_some_and(|u| near(u.likely, range.likely))
@@ -120,7 +126,9 @@ fn line_start(text: &str, line: usize) -> Option<usize> {
 fn split(key: &str) -> Option<(String, String)> {
     let (table, leaf) = key.rsplit_once('.')?;
     let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
-    leaf.chars().all(bare).then(|| (table.to_owned(), leaf.to_owned()))
+    leaf.chars()
+        .all(bare)
+        .then(|| (table.to_owned(), leaf.to_owned()))
 }
 
 #[cfg(test)]
@@ -142,7 +150,11 @@ mod tests {
         let settled = sheet.settle(&mut Chooser::Likely).unwrap();
         let own = |key: &str| settled.uncertain.iter().find(|u| u.key == key).unwrap();
         // written in the sheet or not, in a table that is there or not, in an entry of a list
-        let keys = ["intake.sensor.time_constant_s", "bay.mixing_share", "exhaust[downpipe].emissivity"];
+        let keys = [
+            "intake.sensor.time_constant_s",
+            "bay.mixing_share",
+            "exhaust[downpipe].emissivity",
+        ];
         let ranges: Vec<NewRange> = keys
             .iter()
             .filter_map(|key| settled.uncertain.iter().find(|u| u.key == *key))
@@ -165,14 +177,22 @@ mod tests {
 
     #[test]
     fn a_written_number_is_replaced_in_its_own_line() {
-        let builtin = crate::sheet::builtins().iter().find(|b| b.name == "tow-diesel").unwrap();
+        let builtin = crate::sheet::builtins()
+            .iter()
+            .find(|b| b.name == "tow-diesel")
+            .unwrap();
         let line = "time_constant_s = { low = 3, likely = 9, high = 20 } # as bought\n";
         let text = format!("{}\n[intake.sensor]\n{line}", builtin.text);
         let sheet = Sheet::parse(&text, "x.toml").unwrap();
         let new = range("intake.sensor.time_constant_s", 5.0, 6.25, 7.5);
         let (text, left_out) = sheet.with_ranges(&[new], "fitted");
         assert!(left_out.is_empty());
-        assert!(text.contains("time_constant_s = { low = 5.000, likely = 6.250, high = 7.500 } # as bought"), "{text}");
+        assert!(
+            text.contains(
+                "time_constant_s = { low = 5.000, likely = 6.250, high = 7.500 } # as bought"
+            ),
+            "{text}"
+        );
     }
 
     #[test]

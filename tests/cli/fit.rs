@@ -30,8 +30,22 @@ const KEYS: &str = "intake.sensor.time_constant_s,intake.pickup_standing_share";
 fn a_fit_scores_drives_kept_apart_and_writes_a_sheet_that_checks() {
     let bench = bench();
     let line = [
-        "fit", "car.toml", "--log", "a.csv", "--hold-out", "b.csv", "--inputs", KEYS, "--starts", "1",
-        "--json", "-", "--out", "new.toml", "--plots", "pictures",
+        "fit",
+        "car.toml",
+        "--log",
+        "a.csv",
+        "--hold-out",
+        "b.csv",
+        "--inputs",
+        KEYS,
+        "--starts",
+        "1",
+        "--json",
+        "-",
+        "--out",
+        "new.toml",
+        "--plots",
+        "pictures",
     ];
     let said = bench.say(&line);
     let json = said.json();
@@ -39,8 +53,14 @@ fn a_fit_scores_drives_kept_apart_and_writes_a_sheet_that_checks() {
     assert_eq!(json["inputs"][0]["key"], "intake.sensor.time_constant_s");
     assert!(json["inputs"][0]["standard_error"].as_f64().unwrap() > 0.0);
     let files = json["files"].as_array().unwrap();
-    assert_eq!((files[0]["file"].as_str(), files[0]["held_out"].as_bool()), (Some("a.csv"), Some(false)));
-    assert_eq!((files[1]["file"].as_str(), files[1]["held_out"].as_bool()), (Some("b.csv"), Some(true)));
+    assert_eq!(
+        (files[0]["file"].as_str(), files[0]["held_out"].as_bool()),
+        (Some("a.csv"), Some(false))
+    );
+    assert_eq!(
+        (files[1]["file"].as_str(), files[1]["held_out"].as_bool()),
+        (Some("b.csv"), Some(true))
+    );
     for file in files {
         assert!(file["rmse_k"].as_f64().unwrap() < 30.0);
         // the first minute finds the start and doesn't count
@@ -52,9 +72,15 @@ fn a_fit_scores_drives_kept_apart_and_writes_a_sheet_that_checks() {
     assert_eq!(apart["median_rmse_k"], files[1]["rmse_k"]);
     assert!(json["gains"].as_array().unwrap().len() > 1);
     // what was read is told on standard error
-    assert!(said.err.contains("engine load comes from air flow"), "{}", said.err);
+    assert!(
+        said.err.contains("engine load comes from air flow"),
+        "{}",
+        said.err
+    );
     bench.say(&["check", "new.toml"]).ran();
-    let pictures: Vec<_> = std::fs::read_dir(bench.path().join("pictures")).unwrap().collect();
+    let pictures: Vec<_> = std::fs::read_dir(bench.path().join("pictures"))
+        .unwrap()
+        .collect();
     assert_eq!(pictures.len(), 4);
     let svg = bench.text("pictures/fit-b-kept-apart.svg");
     assert!(svg.contains("kept apart from the fit") && svg.contains("K over ambient"));
@@ -63,11 +89,28 @@ fn a_fit_scores_drives_kept_apart_and_writes_a_sheet_that_checks() {
 #[test]
 fn one_log_can_keep_its_own_end_apart() {
     let bench = bench();
-    let line = ["fit", "car.toml", "--log", "a.csv", "--hold-out", "0.4", "--inputs", KEYS, "--starts", "1", "-q"];
+    let line = [
+        "fit",
+        "car.toml",
+        "--log",
+        "a.csv",
+        "--hold-out",
+        "0.4",
+        "--inputs",
+        KEYS,
+        "--starts",
+        "1",
+        "-q",
+    ];
     let said = bench.say(&line);
     let page = said.ran();
     assert!(said.err.is_empty(), "{}", said.err);
-    for words in ["kept apart", "a.csv", "intake.pickup_standing_share", "more would leave"] {
+    for words in [
+        "kept apart",
+        "a.csv",
+        "intake.pickup_standing_share",
+        "more would leave",
+    ] {
         assert!(page.contains(words), "no {words} in\n{page}");
     }
     assert!(page.lines().all(|l| l.chars().count() <= 80), "{page}");
@@ -86,24 +129,46 @@ fn bad_asks_are_refused_before_any_work() {
         }
     };
     refused(&["--log", "none.csv"], &["none.csv", "can't read"]);
-    refused(&["--log", "a.csv", "--hold-out", "a.csv"], &["proves nothing"]);
+    refused(
+        &["--log", "a.csv", "--hold-out", "a.csv"],
+        &["proves nothing"],
+    );
     refused(&["--log", "a.csv", "--hold-out", "7"], &["0.01 to 0.9"]);
-    refused(&["--log", "a.csv", "--ambient-c", "300"], &["degrees Celsius"]);
+    refused(
+        &["--log", "a.csv", "--ambient-c", "300"],
+        &["degrees Celsius"],
+    );
     refused(&["--log", "a.csv", "--ambient-c", "nan"], &["--ambient-c"]);
     refused(&["--log", "a.csv", "--json", "a.csv"], &["written over"]);
     refused(&["--log", "a.csv", "--out", "car.toml"], &["written over"]);
-    refused(&["--log", "a.csv", "--inputs", "intake.sensor.time_constants"], &["time_constant_s"]);
-    refused(&["--log", "short.csv", "--inputs", KEYS], &["no logged temperature"]);
+    refused(
+        &["--log", "a.csv", "--inputs", "intake.sensor.time_constants"],
+        &["time_constant_s"],
+    );
+    refused(
+        &["--log", "short.csv", "--inputs", KEYS],
+        &["no logged temperature"],
+    );
     assert_eq!(bench.names(), ["a.csv", "b.csv", "car.toml", "short.csv"]);
 }
 
 #[test]
-fn columns_are_named_in_the_sheet() {
+fn columns_and_keys_to_fit_are_named_in_the_sheet() {
     let bench = bench();
-    let sheet = starter("tow-diesel") + "\n[log.columns]\nsensor_f = \"odd\"\n";
-    bench.put("car.toml", sheet.as_bytes());
+    let log_table =
+        "\n[log]\nfit = [\"intake.sensor.time_constant_s\"]\n\n[log.columns]\nsensor_f = \"odd\"\n";
+    bench.put("car.toml", (starter("tow-diesel") + log_table).as_bytes());
     bench.put("a.csv", log(0, 120).replace("IAT (F)", "odd").as_bytes());
-    let line = ["fit", "car.toml", "--log", "a.csv", "--inputs", KEYS, "--starts", "1", "--json", "-", "-q"];
-    let columns = bench.say(&line).json()["files"][0]["columns"].to_string();
-    assert!(columns.contains("odd") && columns.contains("the sheet says so"), "{columns}");
+    let line = [
+        "fit", "car.toml", "--log", "a.csv", "--starts", "1", "--json", "-", "-q",
+    ];
+    let json = bench.say(&line).json();
+    let inputs = json["inputs"].as_array().unwrap();
+    assert_eq!(inputs.len(), 1);
+    assert_eq!(inputs[0]["key"], "intake.sensor.time_constant_s");
+    let columns = json["files"][0]["columns"].to_string();
+    assert!(
+        columns.contains("odd") && columns.contains("the sheet says so"),
+        "{columns}"
+    );
 }

@@ -68,7 +68,11 @@ const SEARCH: Search = Search {
 fn val_nist_data_have_their_certified_sums_of_squares() {
     for p in problems() {
         let squares: f64 = p.off(&p.value).iter().map(|r| r * r).sum();
-        assert!((squares / p.squares - 1.0).abs() < 1e-9, "{} {squares}", p.name);
+        assert!(
+            (squares / p.squares - 1.0).abs() < 1e-9,
+            "{} {squares}",
+            p.name
+        );
     }
 }
 
@@ -82,13 +86,22 @@ fn val_nist_parameters_and_deviations_are_found_from_both_starts() {
             let inverse = (found.jacobian.transpose() * &found.jacobian)
                 .try_inverse()
                 .unwrap();
-            assert!((squares / p.squares - 1.0).abs() < 1e-6, "{} start {i}: {squares}", p.name);
+            assert!(
+                (squares / p.squares - 1.0).abs() < 1e-6,
+                "{} start {i}: {squares}",
+                p.name
+            );
             for (j, &x) in found.x.iter().enumerate() {
                 let deviation = (spread * inverse[(j, j)]).sqrt();
                 let off = (x - p.value[j]).abs() / p.deviation[j];
                 assert!(off < 1e-3, "{} start {i} b{}: {x}", p.name, j + 1);
                 let off = (deviation / p.deviation[j] - 1.0).abs();
-                assert!(off < 2e-3, "{} start {i} b{}: deviation {deviation}", p.name, j + 1);
+                assert!(
+                    off < 2e-3,
+                    "{} start {i} b{}: deviation {deviation}",
+                    p.name,
+                    j + 1
+                );
             }
         }
     }
@@ -104,7 +117,10 @@ fn verify_a_minimum_beyond_a_bound_is_sought_at_the_bound() {
             points.iter().map(of).collect()
         }
     }
-    let bounds = [Bounds { low: 1.0, high: 1.5 }];
+    let bounds = [Bounds {
+        low: 1.0,
+        high: 1.5,
+    }];
     let found = minimise(&Line, &bounds, &[1.2], SEARCH).unwrap();
     assert!(found.x[0] > 1.499 && found.x[0] <= 1.5, "{:?}", found.x);
 }
@@ -117,7 +133,10 @@ fn a_model_that_fails_is_an_error_in_its_words() {
             points.iter().map(|_| Err("no air".to_owned())).collect()
         }
     }
-    let bounds = [Bounds { low: 0.0, high: 1.0 }];
+    let bounds = [Bounds {
+        low: 0.0,
+        high: 1.0,
+    }];
     let told = minimise(&Broken, &bounds, &[0.5], SEARCH).unwrap_err();
     assert_eq!(told, "no air");
 }

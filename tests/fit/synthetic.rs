@@ -39,7 +39,11 @@ fn trace(seed: u64, seconds: usize) -> String {
     for t in 0..seconds {
         if t % 25 == 0 {
             let road = t > seconds / 3 && t < 2 * seconds / 3;
-            aim = if road { 70.0 + 40.0 * noise.uniform() } else { 55.0 * (noise.uniform() - 0.3).max(0.0) };
+            aim = if road {
+                70.0 + 40.0 * noise.uniform()
+            } else {
+                55.0 * (noise.uniform() - 0.3).max(0.0)
+            };
         }
         let push = (aim - speed).clamp(-7.0, 4.0);
         speed = (speed + push).max(0.0);
@@ -53,7 +57,12 @@ fn trace(seed: u64, seconds: usize) -> String {
 
 /// A drive of a car with these true values, started `soak_k` over ambient.
 fn logged(truth: &BTreeMap<String, f64>, seed: u64, seconds: usize, soak_k: f64) -> Drive {
-    let read = import(trace(seed, seconds).as_bytes(), "log", &LogOptions::default()).unwrap();
+    let read = import(
+        trace(seed, seconds).as_bytes(),
+        "log",
+        &LogOptions::default(),
+    )
+    .unwrap();
     let mut drive = Drive::of(read, &format!("drive {seed}"));
     let build = sheet().settle(&mut Chooser::Given(truth)).unwrap().build;
     let found = predict(&build, &drive, Some(soak_k)).unwrap();
@@ -99,13 +108,23 @@ fn known_inputs_are_found_within_their_stated_errors_and_an_unseen_drive_is_pred
     // information adds up: a further drive always tells more, and each less than the one before
     let left: Vec<f64> = found.gains.iter().map(|g| g.left).collect();
     assert!(left.windows(2).all(|w| w[1] < w[0]), "{left:?}");
-    assert!(left.windows(3).all(|w| w[0] - w[1] > w[1] - w[2]), "{left:?}");
+    assert!(
+        left.windows(3).all(|w| w[0] - w[1] > w[1] - w[2]),
+        "{left:?}"
+    );
 
     // a drive never seen, which starts 30 K up: its own first minute tells that
     let unseen = logged(&truth, 3, 420, 30.0);
-    let build = sheet().settle(&mut Chooser::Given(&found.values())).unwrap().build;
+    let build = sheet()
+        .settle(&mut Chooser::Given(&found.values()))
+        .unwrap()
+        .build;
     let score = &judge(&build, &[(&unseen, true)]).unwrap()[0];
-    assert!((score.prediction.soak_k - 30.0).abs() < 3.0, "{}", score.prediction.soak_k);
+    assert!(
+        (score.prediction.soak_k - 30.0).abs() < 3.0,
+        "{}",
+        score.prediction.soak_k
+    );
     // noise and steps alone leave 0.42 K: root of 0.3^2 + 1/12
     assert!(score.sensor.rmse_k < 0.6, "{:?}", score.sensor);
     assert!(score.sensor.samples > 300);
@@ -148,7 +167,12 @@ fn after_step(film_k: f64, time_s: f64) -> f64 {
     let values = pairs.map(|(k, v)| (k.to_owned(), v)).into();
     let build = sheet().settle(&mut Chooser::Given(&values)).unwrap().build;
     let found = predict(&build, &drive, Some(3.0)).unwrap();
-    found.channels[0][drive.channels[0].time_s.iter().position(|t| *t == time_s).unwrap()] - 288.15
+    found.channels[0][drive.channels[0]
+        .time_s
+        .iter()
+        .position(|t| *t == time_s)
+        .unwrap()]
+        - 288.15
 }
 
 /// A heated flow meter takes its settled warmth P / (g + m) off at once, and follows with its lag.
@@ -161,6 +185,7 @@ fn verify_a_heated_flow_meter_jumps_by_the_change_of_its_settled_warmth_and_fade
     let by_film = (jump(20.0) - jump(2.0)) * 20.0 / 18.0;
     assert!((by_film - 6.1).abs() < 0.6, "{by_film}");
     // two time constants of 38 s / 0.909 later an eighth is left
-    let fades = (after_step(20.0, 385.0) - after_step(2.0, 385.0)) - (after_step(20.0, 299.0) - after_step(2.0, 299.0));
+    let fades = (after_step(20.0, 385.0) - after_step(2.0, 385.0))
+        - (after_step(20.0, 299.0) - after_step(2.0, 299.0));
     assert!(fades.abs() < 0.25 * by_film, "{fades} of {by_film}");
 }

@@ -12,4 +12,7 @@ pub struct LogSheet {
     /// `"skin.downpipe_c" = "TC 1"`. Columns that aren't named are guessed from their words.
     #[serde(default)]
     pub columns: BTreeMap<String, String>,
+    /// Keys that a fit searches unless it is told others; without them, those that the logs can tell.
+    #[serde(default)]
+    pub fit: Vec<String>,
 }

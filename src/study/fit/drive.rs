@@ -185,6 +185,9 @@ impl Drive {
             .filter(|w| w[0].engine == EngineState::Off && w[1].start_s <= time_s)
             .map(|w| w[1].start_s)
             .next_back();
-        Some(State::of(&demand, started.map_or(f64::INFINITY, |s| time_s - s)))
+        Some(State::of(
+            &demand,
+            started.map_or(f64::INFINITY, |s| time_s - s),
+        ))
     }
 }

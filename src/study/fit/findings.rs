@@ -189,7 +189,11 @@ pub fn study(
     options: &FitOptions,
     tell: &mut dyn FnMut(&str),
 ) -> Result<FitResult, FitError> {
-    let seen: Vec<&Drive> = logs.iter().filter(|l| !l.held_out).map(|l| &l.drive).collect();
+    let seen: Vec<&Drive> = logs
+        .iter()
+        .filter(|l| !l.held_out)
+        .map(|l| &l.drive)
+        .collect();
     let found = fit(sheet, &seen, options, tell)?;
     tell("driving every log with the fitted sheet");
     let values = found.values();
@@ -242,11 +246,14 @@ fn described(fit: Fit) -> FitFindings {
             }
         })
         .collect();
-    let left_over = fit.spreads.into_iter().map(|(channel, (spread_k, memory_s))| LeftOver {
-        channel,
-        spread_k,
-        memory_s,
-    });
+    let left_over = fit
+        .spreads
+        .into_iter()
+        .map(|(channel, (spread_k, memory_s))| LeftOver {
+            channel,
+            spread_k,
+            memory_s,
+        });
     FitFindings {
         schema: SCHEMA,
         program: Program::this(),
@@ -254,7 +261,11 @@ fn described(fit: Fit) -> FitFindings {
             title: String::new(),
             hash: String::new(),
         },
-        not_told: inputs.iter().filter(|i| !i.told).map(|i| i.found.key.clone()).collect(),
+        not_told: inputs
+            .iter()
+            .filter(|i| !i.told)
+            .map(|i| i.found.key.clone())
+            .collect(),
         inputs,
         alike: fit.alike,
         correlations: fit.correlations,
@@ -274,7 +285,11 @@ fn described(fit: Fit) -> FitFindings {
 /// Samples of the intake sensor that count: time, reading, outside air [K].
 fn samples(drive: &Drive) -> impl Iterator<Item = (f64, f64, f64)> + '_ {
     drive.sensor().into_iter().flat_map(move |channel| {
-        let all = channel.time_s.iter().zip(&channel.value_k).zip(&channel.usable);
+        let all = channel
+            .time_s
+            .iter()
+            .zip(&channel.value_k)
+            .zip(&channel.usable);
         all.filter(|&((&t, _), &usable)| usable && t > SETTLING_S)
             .filter_map(|((&t, &k), _)| Some((t, k, drive.cycle.at(t)?.ambient_k?)))
     })
@@ -282,7 +297,9 @@ fn samples(drive: &Drive) -> impl Iterator<Item = (f64, f64, f64)> + '_ {
 
 fn mean_rise(logs: &[Logged]) -> f64 {
     let seen = logs.iter().filter(|l| !l.held_out);
-    let rises: Vec<f64> = seen.flat_map(|l| samples(&l.drive).map(|(_, k, a)| k - a)).collect();
+    let rises: Vec<f64> = seen
+        .flat_map(|l| samples(&l.drive).map(|(_, k, a)| k - a))
+        .collect();
     rises.iter().sum::<f64>() / rises.len().max(1) as f64
 }
 
@@ -311,7 +328,12 @@ fn total(
     let by_state = |state: State| -> Option<StateScore> {
         let own = after.iter().filter(|s| s.held_out == held_out);
         let found: Vec<Score> = own
-            .flat_map(|s| s.states.iter().filter(|(at, _)| *at == state).map(|(_, s)| *s))
+            .flat_map(|s| {
+                s.states
+                    .iter()
+                    .filter(|(at, _)| *at == state)
+                    .map(|(_, s)| *s)
+            })
             .collect();
         let (score, _) = together(found.iter());
         (score.samples > 0).then_some(StateScore { state, score })
@@ -358,8 +380,14 @@ fn file(log: &Logged, score: &DriveScore) -> FileScore {
 }
 
 fn spans(log: &Logged, score: &DriveScore) -> Vec<SpanScore> {
-    let Some(channel) = log.drive.sensor() else { return Vec::new() };
-    let at = log.drive.channels.iter().position(|c| std::ptr::eq(c, channel));
+    let Some(channel) = log.drive.sensor() else {
+        return Vec::new();
+    };
+    let at = log
+        .drive
+        .channels
+        .iter()
+        .position(|c| std::ptr::eq(c, channel));
     let Some(model) = at.and_then(|i| score.prediction.channels.get(i)) else {
         return Vec::new();
     };

@@ -71,7 +71,9 @@ pub enum FitError {
     #[error(transparent)]
     Sheet(#[from] SheetError),
     /// No drive, or nothing in them that the model has.
-    #[error("no logged temperature to compare with\n  hint: the log needs a column for the intake sensor, oil, a skin, a bay zone or exhaust gas")]
+    #[error(
+        "no logged temperature to compare with\n  hint: the log needs a column for the intake sensor, oil, a skin, a bay zone or exhaust gas"
+    )]
     NothingLogged,
     /// A key isn't an uncertain input.
     #[error("{key}: not an input with a range\n  hint: {hint}")]
@@ -123,7 +125,10 @@ impl Fitted {
     /// Range after: two standard errors either side, inside the range before.
     pub fn narrowed(&self) -> (f64, f64) {
         let off = 2.0 * self.standard_error;
-        ((self.value - off).max(self.low), (self.value + off).min(self.high))
+        (
+            (self.value - off).max(self.low),
+            (self.value + off).min(self.high),
+        )
     }
 }
 
@@ -171,7 +176,10 @@ pub struct Fit {
 impl Fit {
     /// Fitted values by key, for [`Chooser::Given`].
     pub fn values(&self) -> BTreeMap<String, f64> {
-        self.inputs.iter().map(|i| (i.key.clone(), i.value)).collect()
+        self.inputs
+            .iter()
+            .map(|i| (i.key.clone(), i.value))
+            .collect()
     }
 }
 
@@ -197,10 +205,18 @@ pub fn fit(
         named(&uncertain, &options.inputs)?
     };
     if inputs.len() > MOST_INPUTS {
-        return Err(FitError::TooMany { count: inputs.len() });
+        return Err(FitError::TooMany {
+            count: inputs.len(),
+        });
     }
     let some = evenly(drives, ROUGH_DRIVES);
-    let few = Problem::new(sheet, &some, inputs.clone(), BTreeMap::new(), options.spacing_s);
+    let few = Problem::new(
+        sheet,
+        &some,
+        inputs.clone(),
+        BTreeMap::new(),
+        options.spacing_s,
+    );
     let mut problem = Problem::new(sheet, drives, inputs, BTreeMap::new(), options.spacing_s);
     let bounds = problem.bounds();
     let failed = |reason: String| FitError::Failed { reason };
@@ -210,7 +226,11 @@ pub fn fit(
         let from = start_point(&problem.inputs, start);
         match minimise(&few, &bounds, &from, rough()) {
             Ok(found) => {
-                tell(&format!("start {}: half the sum of squares {:.1}", start + 1, found.cost));
+                tell(&format!(
+                    "start {}: half the sum of squares {:.1}",
+                    start + 1,
+                    found.cost
+                ));
                 costs.push(found.cost);
                 evaluations += found.evaluations;
                 if best.as_ref().is_none_or(|b| found.cost < b.cost) {
@@ -226,7 +246,11 @@ pub fn fit(
         problem.weigh_by(&best.x).map_err(failed)?;
         best = minimise(&problem, &bounds, &best.x, fine()).map_err(failed)?;
         evaluations += best.evaluations;
-        tell(&format!("round {}: half the sum of squares {:.1}", round + 1, best.cost));
+        tell(&format!(
+            "round {}: half the sum of squares {:.1}",
+            round + 1,
+            best.cost
+        ));
     }
     Ok(summarise(&problem, &best, costs, evaluations))
 }
@@ -375,7 +399,9 @@ fn gains(problem: &Problem<'_>, best: &Minimum) -> Vec<Gain> {
 fn invert(m: &DMatrix<f64>) -> DMatrix<f64> {
     let n = m.nrows();
     // scaled first: inputs have units from 0.01 to 1000
-    let scale: Vec<f64> = (0..n).map(|i| m[(i, i)].max(f64::MIN_POSITIVE).sqrt()).collect();
+    let scale: Vec<f64> = (0..n)
+        .map(|i| m[(i, i)].max(f64::MIN_POSITIVE).sqrt())
+        .collect();
     let scaled = DMatrix::from_fn(n, n, |i, j| m[(i, j)] / (scale[i] * scale[j]));
     let inverse = scaled
         .clone()

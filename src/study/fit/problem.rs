@@ -137,7 +137,12 @@ impl<'a> Problem<'a> {
     /// How far inputs are from their likely values, in spreads of their ranges.
     fn priors(&self, x: &[f64]) -> impl Iterator<Item = f64> {
         let of = |(u, &v): (&Uncertain, &f64)| (v - u.likely) / prior_spread(u);
-        self.inputs.iter().zip(x).map(of).collect::<Vec<_>>().into_iter()
+        self.inputs
+            .iter()
+            .zip(x)
+            .map(of)
+            .collect::<Vec<_>>()
+            .into_iter()
     }
 
     /// Takes spreads, memory and outliers from the residuals at `x`.
@@ -159,7 +164,13 @@ impl<'a> Problem<'a> {
                     }
                 }
             }
-            let spread = (MEDIAN_TO_SPREAD * median(rows.iter().flat_map(|r| r.iter().map(|v| v.abs())).collect())).max(least);
+            let spread = (MEDIAN_TO_SPREAD
+                * median(
+                    rows.iter()
+                        .flat_map(|r| r.iter().map(|v| v.abs()))
+                        .collect(),
+                ))
+            .max(least);
             let memory = memory_samples(&rows, HUBER * spread) * self.spacing_s;
             self.spreads.insert(label, (spread, memory));
         }
@@ -169,7 +180,9 @@ impl<'a> Problem<'a> {
             .zip(&found)
             .map(|(ws, rows)| {
                 let pairs = ws.iter().zip(rows);
-                pairs.map(|(w, r)| w.samples.iter().copied().zip(r.iter().copied()).collect()).collect()
+                pairs
+                    .map(|(w, r)| w.samples.iter().copied().zip(r.iter().copied()).collect())
+                    .collect()
             })
             .collect();
         self.weighing = self.weigh(|d, c, i| {
@@ -198,7 +211,9 @@ impl<'a> Problem<'a> {
 /// Spread of the triangular law on a range: `sqrt((a2 + b2 + c2 - ab - ac - bc) / 18)` (textbook).
 pub(super) fn prior_spread(u: &Uncertain) -> f64 {
     let (a, c, b) = (u.low, u.likely, u.high);
-    ((a * a + b * b + c * c - a * b - a * c - b * c) / 18.0).max(0.0).sqrt()
+    ((a * a + b * b + c * c - a * b - a * c - b * c) / 18.0)
+        .max(0.0)
+        .sqrt()
 }
 
 impl Residuals for Problem<'_> {

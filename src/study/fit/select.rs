@@ -35,7 +35,11 @@ pub(super) fn told(
     for (i, u) in uncertain.iter().enumerate() {
         let size = STEP * prior_spread(u);
         // towards the wider side
-        let step = if u.high - u.likely >= u.likely - u.low { size } else { -size };
+        let step = if u.high - u.likely >= u.likely - u.low {
+            size
+        } else {
+            -size
+        };
         let mut x = likely.clone();
         x[i] += step;
         points.push(x);
@@ -61,15 +65,28 @@ pub(super) fn told(
         .collect();
     let mut chosen = Vec::new();
     while chosen.len() < MOST_INPUTS {
-        let squared = |c: &Option<Vec<f64>>| c.as_ref().map_or(0.0, |c| c.iter().map(|v| v * v).sum());
+        let squared =
+            |c: &Option<Vec<f64>>| c.as_ref().map_or(0.0, |c| c.iter().map(|v| v * v).sum());
         let sizes: Vec<f64> = columns.iter().map(squared).collect();
         let best = (0..sizes.len()).max_by(|&a, &b| sizes[a].total_cmp(&sizes[b]));
-        let Some(best) = best.filter(|&b| sizes[b] > WORTH) else { break };
-        let Some(direction) = columns[best].take() else { break };
+        let Some(best) = best.filter(|&b| sizes[b] > WORTH) else {
+            break;
+        };
+        let Some(direction) = columns[best].take() else {
+            break;
+        };
         chosen.push(uncertain[best].clone());
         for column in columns.iter_mut().flatten() {
-            let along: f64 = column.iter().zip(&direction).map(|(a, b)| a * b).sum::<f64>() / sizes[best];
-            column.iter_mut().zip(&direction).for_each(|(a, b)| *a -= along * b);
+            let along: f64 = column
+                .iter()
+                .zip(&direction)
+                .map(|(a, b)| a * b)
+                .sum::<f64>()
+                / sizes[best];
+            column
+                .iter_mut()
+                .zip(&direction)
+                .for_each(|(a, b)| *a -= along * b);
         }
     }
     if chosen.is_empty() {
