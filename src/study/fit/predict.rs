@@ -195,10 +195,6 @@ impl Marcher<'_> {
             if interval.start_s >= until_s {
                 break;
             }
-            // a logged coolant temperature is no question, but what the car was at
-            if let Some(coolant_k) = interval.from.coolant_k {
-                y[network.roles.coolant] = coolant_k;
-            }
             plant.span_s = (interval.start_s, interval.end_s);
             controller.settle(network, interval, &y, &mut plant.from, &mut plant.to);
             if before.is_empty() {
