@@ -1,0 +1,3 @@
+//! Suppliers' numbers: how they were measured, and whether they can be true.
+
+mod instruments;
