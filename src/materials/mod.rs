@@ -1,10 +1,14 @@
-//! Metals and duct materials: properties with ranges and sources, read from `data/metals.toml` at first use.
+//! Metals and duct materials, treatments, limits: ranges and sources, read from `data` at first use.
 
 mod curve;
+mod limits;
 mod table;
+mod treatments;
 
 pub use curve::Curve;
+pub use limits::{Limit, limit, limit_k, limit_source, limits, limits_of_metal};
 pub use table::{MetalTableError, parse_metals};
+pub use treatments::*;
 
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;

@@ -33,6 +33,8 @@ pub struct Segment {
     pub area_m2: f64,
     /// Factor on the heat transfer.
     pub gas_factor: f64,
+    /// Resistance of what lines it [m2 K/W].
+    pub lining_m2k_w: f64,
     /// Last segment of its part: turbine work leaves here.
     pub last: bool,
 }
@@ -143,7 +145,8 @@ impl GasPath {
             let ntu = if s.kind == ExhaustKind::Catalyst {
                 BRICK_NTU
             } else {
-                gas_coefficient(s, drive.flow_kg_s, gas, t_in) * s.area_m2 / capacity
+                let film_m2k_w = 1.0 / gas_coefficient(s, drive.flow_kg_s, gas, t_in);
+                s.area_m2 / ((film_m2k_w + s.lining_m2k_w) * capacity)
             };
             let through = (-ntu).exp();
             let mut t_out = wall_k + (t_in - wall_k) * through;

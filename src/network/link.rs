@@ -1,9 +1,11 @@
 //! Links: heat flows between two nodes. One list serves rates, Jacobian and ledger.
 
+use std::f64::consts::TAU;
+
 use super::node::NodeIndex;
 use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2_K4};
 use crate::physics::air;
-use crate::physics::convection::{crossflow, mixed, natural, plate};
+use crate::physics::convection::{annulus, crossflow, mixed, natural, plate};
 use crate::physics::range::Range;
 
 /// Shape that decides the convection correlation.
@@ -56,6 +58,15 @@ pub enum Law {
         area_m2: f64,
         /// Air speed.
         speed: AirSpeed,
+    },
+    /// Conduction and natural convection through the air between two long concentric cylinders.
+    Gap {
+        /// Outer diameter of the inner one [m].
+        inner_m: f64,
+        /// Inner diameter of the outer one [m].
+        outer_m: f64,
+        /// Length [m].
+        length_m: f64,
     },
     /// Grey radiation, `area_m2` being area times exchange factor [m2].
     Radiation {
@@ -255,6 +266,20 @@ impl Link {
                 let h = coefficient(*shape, from_k, to_k, v, around.pressure_pa);
                 Flow::linear(h * area_m2, from_k, to_k)
             }
+            Law::Gap {
+                inner_m,
+                outer_m,
+                length_m,
+            } => {
+                let k = annulus::effective_conductivity(
+                    *inner_m,
+                    *outer_m,
+                    [from_k, to_k],
+                    around.pressure_pa,
+                );
+                let shape_m = TAU * length_m / (outer_m / inner_m).ln();
+                Flow::linear(k * shape_m, from_k, to_k)
+            }
             Law::Radiation { area_m2 } => {
                 let c = STEFAN_BOLTZMANN_W_M2_K4 * area_m2;
                 let (a2, b2) = (from_k * from_k, to_k * to_k);
@@ -311,7 +336,7 @@ impl Link {
     pub fn cause(&self) -> Cause {
         match self.law {
             Law::Conductance(_) | Law::Layer { .. } => Cause::Conduction,
-            Law::Convection { .. } => Cause::Convection,
+            Law::Convection { .. } | Law::Gap { .. } => Cause::Convection,
             Law::Radiation { .. } => Cause::Radiation,
             Law::Pumped { .. } => Cause::Liquid,
         }

@@ -3,6 +3,10 @@
 //! All values are SI. [`Build`] has no ranges and no blanks: a sheet becomes one by choosing a
 //! value for each input (the likely one, or a draw), see [`super::resolve`].
 
+mod treatment;
+
+pub use treatment::{Gap, Layer, Treatment};
+
 use crate::materials::Metal;
 use crate::physics::exhaust_gas::Fuel;
 
@@ -174,8 +178,8 @@ pub struct ExhaustPart {
     pub emissivity: f64,
     /// Factor on the gas side heat transfer [-].
     pub gas_factor: f64,
-    /// Outer layer, if any.
-    pub layer: Option<Layer>,
+    /// What is on it, if anything.
+    pub treatment: Option<Treatment>,
     /// Zone it stands in; `None`: outside the bay, under the floor.
     pub zone: Option<usize>,
     /// Factor on the zone's air speed at this part [-].
@@ -190,27 +194,6 @@ pub struct ExhaustPart {
     pub conversion: f64,
     /// Conductance by contact to the engine block (flange) [W/K]; 0 for none.
     pub flange_w_k: f64,
-}
-
-/// One outer layer on a part.
-#[derive(Debug, Clone)]
-pub struct Layer {
-    /// Name for reports.
-    pub name: String,
-    /// Thickness [m].
-    pub thickness_m: f64,
-    /// Conductivity at 300 K [W/m/K].
-    pub conductivity_w_mk: f64,
-    /// Rise of conductivity per kelvin above 300 K [W/m/K2].
-    pub conductivity_slope: f64,
-    /// Density [kg/m3].
-    pub density_kg_m3: f64,
-    /// Specific heat [J/kg/K].
-    pub specific_heat_j_kgk: f64,
-    /// Outer emissivity [-].
-    pub emissivity: f64,
-    /// Highest service temperature [K], if known.
-    pub max_service_k: Option<f64>,
 }
 
 /// Turbocharger.

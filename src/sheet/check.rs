@@ -36,6 +36,31 @@ pub(crate) struct Checked {
 /// Checks `text` against `schema`.
 pub(crate) fn check(text: &str, schema: &Schema) -> Checked {
     let (table, errors) = DeTable::parse_recoverable(text);
+    check_table(text, table.get_ref(), &errors, schema)
+}
+
+/// Place of a piece of text, with what is written there.
+pub(crate) fn place_in(text: &str, span: &Range<usize>) -> Place {
+    let walker = Walker {
+        text,
+        line_starts: line_starts(text),
+        defs: None,
+        problems: Vec::new(),
+        places: Places::new(),
+    };
+    Place {
+        value: walker.written(span),
+        ..walker.place(span)
+    }
+}
+
+/// Checks what was read from `text`, with the errors of the reading.
+pub(crate) fn check_table(
+    text: &str,
+    table: &DeTable<'_>,
+    errors: &[toml::de::Error],
+    schema: &Schema,
+) -> Checked {
     let mut walker = Walker {
         text,
         line_starts: line_starts(text),
@@ -43,7 +68,7 @@ pub(crate) fn check(text: &str, schema: &Schema) -> Checked {
         problems: Vec::new(),
         places: Places::new(),
     };
-    for error in &errors {
+    for error in errors {
         let place = walker.place(&error.span().unwrap_or(0..0));
         let hint = "text needs \"quotes\", numbers a point and no unit, each key its own line";
         let message = format!("not valid TOML: {}", error.message().replace('\n', ", "));
@@ -61,7 +86,7 @@ pub(crate) fn check(text: &str, schema: &Schema) -> Checked {
             schema,
             limits: None,
         },
-        table.get_ref(),
+        table,
         "",
         &top,
         complete,

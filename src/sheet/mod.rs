@@ -17,7 +17,11 @@
 pub mod build;
 mod builtin;
 mod check;
+mod cost;
 mod input;
+mod measures;
+mod options;
+mod patch;
 mod problem;
 pub mod raw;
 mod resolve;
@@ -25,63 +29,127 @@ mod settle;
 mod units;
 mod words;
 
+use std::sync::LazyLock;
+
+use serde::Deserialize;
 use sha2::{Digest, Sha256};
+use toml::Spanned;
+use toml::de::{DeTable, Deserializer};
 
 pub use builtin::{
     BuiltinSheet, DEFAULT_BUILTIN, UnknownBuiltin, builtin, builtins, day_text, days,
 };
+pub use cost::{Cost, Fitted, Price};
 pub use input::Input;
+pub use measures::{Measure, measure, measures};
+pub use options::{AS_IT_IS, OptionSpec};
 pub use problem::{Problem, SheetError};
 pub use raw::{DaySheet, RawSheet, sheet_schema};
 pub use resolve::{AssumedChoice, AssumedValue, Chooser, Uncertain, triangular_quantile};
 pub use settle::Settled;
 
-use check::{Places, check};
+use check::{Places, check, check_table};
+use options::Changes;
+
+static SCHEMA: LazyLock<serde_json::Value> = LazyLock::new(sheet_schema);
 
 /// A build sheet that has passed all checks.
 #[derive(Debug, Clone)]
 pub struct Sheet {
     file: String,
-    hash: String,
+    text: String,
     raw: RawSheet,
     places: Places,
+    /// A day put in later.
+    day: Option<DaySheet>,
+    /// Options carried out, each with the parts that get a treatment they did not have.
+    done: Vec<(OptionSpec, Vec<String>)>,
 }
 
 impl Sheet {
     /// Reads a sheet; `file_name` is only for messages.
     ///
     /// # Errors
-    /// All problems of syntax, keys, types, ranges, and of parts that don't fit each other.
+    /// All problems of syntax, keys, types, ranges, of parts that don't fit each other, and of
+    /// options that can't be carried out.
     pub fn parse(text: &str, file_name: &str) -> Result<Self, SheetError> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let checked = check(text, &sheet_schema());
-        let mut problems = checked.problems;
-        match toml::from_str::<RawSheet>(text) {
-            Ok(raw) => {
-                let (_, more) =
-                    settle::settle(&raw, &checked.places, &problems, &mut Chooser::Likely);
-                problems.extend(more);
-                if problems.is_empty() {
-                    let hash = hash(text);
-                    return Ok(Self {
-                        file: file_name.to_owned(),
-                        hash,
-                        raw,
-                        places: checked.places,
-                    });
-                }
-            }
-            // The walk has said it better, unless it found nothing.
-            Err(error) if problems.is_empty() => problems.push(from_serde(text, &error)),
-            Err(_) => {}
+        let (raw, places) = read(text, file_name, &[])?;
+        let sheet = Self {
+            file: file_name.to_owned(),
+            text: text.to_owned(),
+            raw,
+            places,
+            day: None,
+            done: Vec::new(),
+        };
+        let tried = sheet.raw.option.iter().map(|o| sheet.with_option(o));
+        let problems: Vec<Problem> = tried
+            .filter_map(Result::err)
+            .flat_map(|e| e.problems)
+            .collect();
+        if problems.is_empty() {
+            Ok(sheet)
+        } else {
+            Err(SheetError::new(file_name, problems))
         }
-        Err(SheetError::new(file_name, problems))
     }
 
-    /// First 16 hex digits of the SHA-256 of the text.
+    /// The sheet's options, one that changes nothing first.
     #[must_use]
-    pub fn hash(&self) -> &str {
-        &self.hash
+    pub fn options(&self) -> Vec<OptionSpec> {
+        options::ordered(&self.raw.option)
+    }
+
+    /// The same car with an option carried out.
+    ///
+    /// # Errors
+    /// Unknown parts, treatments and measures, treatments that don't suit a part, key paths that
+    /// lead nowhere, and values that the sheet's own checks refuse. Places are those of the option
+    /// where it stands in the sheet.
+    pub fn with_option(&self, option: &OptionSpec) -> Result<Self, SheetError> {
+        let mut specs: Vec<OptionSpec> = self.done.iter().map(|(o, _)| o.clone()).collect();
+        specs.push(option.clone());
+        let read = read(&self.text, &self.file, &specs);
+        let (mut raw, places) = read.map_err(|mut e| {
+            let with = format!(" (with option \"{}\")", option.name);
+            e.problems.iter_mut().for_each(|p| p.message += &with);
+            e
+        })?;
+        let had = |part: &str| {
+            let found = self.raw.exhaust.iter().find(|p| p.name == part);
+            found.and_then(|p| p.treatment.as_ref())
+        };
+        let new = option
+            .treat
+            .iter()
+            .filter(|(part, t)| had(part) != Some(*t));
+        let new: Vec<String> = new.map(|(part, _)| part.clone()).collect();
+        let mut done = self.done.clone();
+        done.push((option.clone(), new));
+        raw.option.clone_from(&self.raw.option);
+        let sheet = Self {
+            file: self.file.clone(),
+            text: self.text.clone(),
+            raw,
+            places,
+            day: None,
+            done,
+        };
+        Ok(match &self.day {
+            Some(day) => sheet.with_day(day.clone()),
+            None => sheet,
+        })
+    }
+
+    /// First 16 hex digits of the SHA-256 of the text, and of the options carried out.
+    #[must_use]
+    pub fn hash(&self) -> String {
+        let mut text = self.text.clone();
+        for (option, _) in &self.done {
+            text.push_str(&format!("{option:?}"));
+        }
+        hash(&text)
     }
 
     /// Title.
@@ -107,6 +175,7 @@ impl Sheet {
     pub fn with_day(mut self, day: DaySheet) -> Self {
         self.places
             .retain(|key, _| key != "day" && !key.starts_with("day."));
+        self.day = Some(day.clone());
         self.raw.day = Some(day);
         self
     }
@@ -118,8 +187,56 @@ impl Sheet {
     /// here through a day put in later or through [`Chooser::Given`].
     pub fn settle(&self, chooser: &mut Chooser<'_>) -> Result<Settled, SheetError> {
         let (settled, problems) = settle::settle(&self.raw, &self.places, &[], chooser);
-        settled.ok_or_else(|| SheetError::new(&self.file, problems))
+        let mut settled = settled.ok_or_else(|| SheetError::new(&self.file, problems))?;
+        let mut hazards = Vec::new();
+        for (option, new_parts) in &self.done {
+            let cost = option.cost(&settled.fitted, new_parts);
+            settled.cost.price = settled.cost.price.plus(cost.price);
+            settled.cost.mass_kg += cost.mass_kg;
+            hazards.extend(option.hazards());
+        }
+        settled.cautions = cost::cautions(&settled.fitted, &hazards);
+        Ok(settled)
     }
+}
+
+/// Reads a sheet with options carried out, and checks that it settles.
+fn read(text: &str, file: &str, options: &[OptionSpec]) -> Result<(RawSheet, Places), SheetError> {
+    let (table, errors) = DeTable::parse_recoverable(text);
+    let span = table.span();
+    let as_read = table.into_inner();
+    let changes: Vec<Changes> = options
+        .iter()
+        .map(|option| Changes::of(&as_read, option, text))
+        .collect();
+    let mut table = as_read;
+    let mut problems: Vec<Problem> = changes
+        .iter()
+        .flat_map(|c| c.apply(&mut table, text))
+        .collect();
+    if !options.is_empty() {
+        table.remove("option");
+    }
+    let checked = check_table(text, &table, &errors, &SCHEMA);
+    problems.extend(checked.problems);
+    // what can't be read says nothing about the rest
+    if !errors.is_empty() {
+        return Err(SheetError::new(file, problems));
+    }
+    match RawSheet::deserialize(Deserializer::from(Spanned::new(span, table))) {
+        Ok(raw) => {
+            let mut likely = Chooser::Likely;
+            let (_, more) = settle::settle(&raw, &checked.places, &problems, &mut likely);
+            problems.extend(more);
+            if problems.is_empty() {
+                return Ok((raw, checked.places));
+            }
+        }
+        // The walk has said it better, unless it found nothing.
+        Err(error) if problems.is_empty() => problems.push(from_serde(text, &error)),
+        Err(_) => {}
+    }
+    Err(SheetError::new(file, problems))
 }
 
 impl DaySheet {

@@ -1,10 +1,11 @@
 //! Figures of a run, each with id, place, unit and value.
 
 use super::findings::Figure;
-use super::observe::{Observer, TOUCH_LIMIT_K};
+use super::observe::{Observer, TOUCH};
 use super::run::RunError;
 use super::summarise::Context;
 use crate::engine::power;
+use crate::materials::limit_k;
 use crate::network::ledger::Channel;
 use crate::quantity::celsius;
 
@@ -269,7 +270,7 @@ fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), 
             growth * 1e3,
         )?;
         if o.soak_s > 0.0 {
-            let cool = celsius(TOUCH_LIMIT_K);
+            let cool = celsius(limit_k(TOUCH));
             let (label, value) = match watch.touch_after_s {
                 Some(s) => (
                     format!("from key-off until the skin is below {cool:.0} degC"),

@@ -6,6 +6,7 @@ use super::watch::{Trend, Watch};
 use crate::cycle::{Cycle, EngineState, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::engine::power;
+use crate::materials::limit_k;
 use crate::network::assemble::segment_share;
 use crate::network::exhaust::{Segment, branch_share};
 use crate::network::node::NodeIndex;
@@ -15,17 +16,13 @@ use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow;
 use crate::quantity::celsius;
-use crate::sheet::build::{Build, ExhaustKind};
+use crate::sheet::build::{Build, ExhaustKind, Treatment};
 use crate::solve::System;
 
-/// Skin temperature below which a second's touch of bare metal does not burn [K]: 65 degC, lower
-/// end of the burn threshold band for 1 s on bare metal, ISO 13732-1:2006 (from memory).
-pub const TOUCH_LIMIT_K: f64 = 273.15 + 65.0;
-/// Coolant: half glycol under a 1.1 bar cap boils near 128 degC; 120 leaves hot spots room (common
-/// practice, no source) [K].
-const COOLANT_LIMIT_K: f64 = 273.15 + 120.0;
-/// Engine oil in the sump: 140 degC for ordinary oils (common practice, no source) [K].
-const OIL_LIMIT_K: f64 = 273.15 + 140.0;
+/// Id of the limit below which a second's touch of bare metal does not burn.
+pub const TOUCH: &str = "touch-bare-metal-1-s";
+/// Ids of the limits of coolant and oil.
+pub const FLUIDS: [&str; 2] = ["coolant", "engine-oil"];
 /// Roughness over bore of a used exhaust pipe (estimate: 0.05 mm in 40 mm).
 const WALL_ROUGHNESS: f64 = 1.2e-3;
 /// Load share from which the engine counts as fully loaded.
@@ -44,8 +41,8 @@ pub struct PartWatch {
     pub metal_watch: Watch,
     /// Metal, mean over the part, peak [K].
     pub mean_metal_peak_k: f64,
-    /// Layer's inner face, where there is one.
-    pub layer_watch: Option<Watch>,
+    /// Treatment's hot face, or the shield itself, where its limit is known.
+    pub treatment_watch: Option<Watch>,
     /// Skin, mean over the part, peak [K].
     pub mean_skin_peak_k: f64,
     /// Gas entering, peak [K].
@@ -131,6 +128,8 @@ pub struct Observer<'a> {
     pub turbine_enthalpy: Trend,
     /// Seconds in which the engine could not meet the demand.
     pub limited_s: f64,
+    /// Skin that burns in a second [K].
+    touch_k: f64,
     /// Key-off started [s].
     key_off_s: Option<f64>,
     /// Length of the last key-off phase [s].
@@ -154,12 +153,9 @@ impl<'a> Observer<'a> {
                     .collect()
             };
             let metal = tagged("metal");
-            let skin = if part.layer.is_some() {
-                tagged("skin")
-            } else {
-                metal.clone()
-            };
-            let layer_limit = part.layer.as_ref().and_then(|l| l.max_service_k);
+            let skin = Some(tagged("skin")).filter(|s| !s.is_empty());
+            let skin = skin.unwrap_or_else(|| metal.clone());
+            let treatment_limit = part.treatment.as_ref().and_then(|t| t.max_service_k);
             PartWatch {
                 metal,
                 skin,
@@ -169,7 +165,7 @@ impl<'a> Observer<'a> {
                     .position(|s| s.part == index)
                     .unwrap_or(0),
                 metal_watch: Watch::new(part.metal.max_service_k.value),
-                layer_watch: layer_limit.map(Watch::new),
+                treatment_watch: treatment_limit.map(Watch::new),
                 mean_metal_peak_k: 0.0,
                 mean_skin_peak_k: 0.0,
                 gas_peak_k: 0.0,
@@ -223,13 +219,14 @@ impl<'a> Observer<'a> {
             retard: Trend::default(),
             sensor_loss: Trend::default(),
             fluids: [
-                (network.roles.coolant, Watch::new(COOLANT_LIMIT_K)),
-                (network.roles.oil, Watch::new(OIL_LIMIT_K)),
+                (network.roles.coolant, Watch::new(limit_k(FLUIDS[0]))),
+                (network.roles.oil, Watch::new(limit_k(FLUIDS[1]))),
             ],
             density_loss_full: Trend::default(),
             turbine_in: Trend::default(),
             turbine_enthalpy: Trend::default(),
             limited_s: 0.0,
+            touch_k: limit_k(TOUCH),
             key_off_s: None,
             soak_s: 0.0,
             ranges: RangeLog::default(),
@@ -412,13 +409,27 @@ impl<'a> Observer<'a> {
                 .mean_skin_peak_k
                 .max(a.mean_skins[i])
                 .max(b.mean_skins[i]);
-            if let Some(watch) = &mut part.layer_watch {
-                watch.add(a.metals[i], b.metals[i], seconds);
+            if let Some(watch) = &mut part.treatment_watch {
+                let treatment = self.build.exhaust[i].treatment.as_ref();
+                let (from, to) = if treatment.is_some_and(Treatment::limit_at_skin) {
+                    (a.skins[i], b.skins[i])
+                } else {
+                    (a.metals[i], b.metals[i])
+                };
+                watch.add(from, to, seconds);
             }
             phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
             // a skin over an insulated part may rise again: only the last fall counts
+            // a hand may also meet the share that stayed bare
+            let treatment = self.build.exhaust[i].treatment.as_ref();
+            let all_covered = treatment.is_none_or(|t| t.coverage >= 1.0);
+            let touched_k = if all_covered {
+                b.skins[i]
+            } else {
+                b.skins[i].max(b.metals[i])
+            };
             match self.key_off_s {
-                Some(_) if b.skins[i] >= TOUCH_LIMIT_K => part.touch_after_s = None,
+                Some(_) if touched_k >= self.touch_k => part.touch_after_s = None,
                 Some(start) if part.touch_after_s.is_none() => {
                     part.touch_after_s = Some(interval.end_s - start);
                 }
@@ -562,5 +573,6 @@ fn is_tag(rest: &str) -> bool {
 
 /// Nodes that get a column of their own beside the part columns.
 fn listed(name: &str) -> bool {
-    !name.starts_with("metal:") && !name.starts_with("skin:") && name != "sensor"
+    let of_part = ["metal:", "skin:", "layer:"];
+    name != "sensor" && of_part.iter().all(|kind| !name.starts_with(kind))
 }

@@ -1,18 +1,22 @@
 //! From what was watched to findings.
 
+use std::collections::BTreeMap;
+
 use super::doubts::doubts;
 use super::figures::figures;
 use super::findings::{
     Assumed, Audit, CycleId, DayId, Findings, Margin, PhaseResult, Program, RunResult, SCHEMA,
     Share, SheetId, WorkDone,
 };
-use super::observe::Observer;
+use super::observe::{FLUIDS, Observer};
 use super::run::RunError;
 use super::watch::Watch;
 use crate::cycle::Cycle;
+use crate::materials::{self, Limit};
 use crate::network::ledger::Channel;
 use crate::network::rates::{LEDGER_UNIT_J, Network};
 use crate::quantity::celsius;
+use crate::sheet::build::Build;
 use crate::sheet::{Settled, Sheet};
 use crate::solve::Work;
 
@@ -169,24 +173,24 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
             &watch.metal_watch,
             &part.metal.max_service_k.source,
         );
-        if let (Some(layer), Some(layer_watch)) = (&part.layer, &watch.layer_watch) {
-            add(
-                &part.name,
-                &format!("{} at the metal", layer.name),
-                layer_watch,
-                "build sheet",
-            );
+        if let (Some(treatment), Some(watch)) = (&part.treatment, &watch.treatment_watch) {
+            let face = if treatment.limit_at_skin() {
+                "its own sheet"
+            } else {
+                "at the metal"
+            };
+            let what = format!("{}, {face}", treatment.name);
+            add(&part.name, &what, watch, &treatment.limit_source);
         }
     }
     for (n, (_, watch)) in build.neighbours.iter().zip(&o.neighbours) {
         add(&n.name, "nearby part", watch, &n.limit_source);
     }
-    for ((_, watch), (fluid, what)) in o
-        .fluids
-        .iter()
-        .zip([("coolant", "boiling"), ("engine oil", "ageing, thin film")])
-    {
-        add(fluid, what, watch, "common practice, no source");
+    for ((_, watch), id) in o.fluids.iter().zip(FLUIDS) {
+        if let Some(limit) = materials::limit(id) {
+            let fluid = id.replace('-', " ");
+            add(&fluid, &limit.what, watch, &limit.limit_c.source);
+        }
     }
     if let Some((_, watch)) = &o.bearing {
         add(
@@ -299,6 +303,27 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
         .collect()
 }
 
+/// What metals suffer beside scaling, with the parts that came so far.
+fn metals(build: &Build, o: &Observer) -> Vec<String> {
+    let mut found: BTreeMap<&str, (&Limit, Vec<String>)> = BTreeMap::new();
+    for (part, watch) in build.exhaust.iter().zip(&o.parts) {
+        let peak_c = celsius(watch.metal_watch.peak_k);
+        for limit in materials::limits_of_metal(&part.metal.id) {
+            if peak_c > limit.limit_c.likely {
+                let parts = &mut found.entry(&limit.id).or_insert((limit, Vec::new())).1;
+                parts.push(format!("{} {peak_c:.0}", part.name));
+            }
+        }
+    }
+    found
+        .values()
+        .map(|(limit, parts)| {
+            let (what, from) = (&limit.what, limit.limit_c.likely);
+            format!("{what}, from about {from:.0} degC: {}", parts.join(", "))
+        })
+        .collect()
+}
+
 fn warnings(context: &Context, o: &Observer) -> Vec<String> {
     let mut out = doubts(&context.settled.build);
     if o.limited_s > 0.0 {
@@ -313,6 +338,7 @@ fn warnings(context: &Context, o: &Observer) -> Vec<String> {
             "the coolant reached {coolant:.0} degC: it would have boiled, nothing after that is to be believed"
         ));
     }
+    out.extend(metals(&context.settled.build, o));
     out.extend(o.ranges.warnings(context.cycle.duration_s()));
     if context.imbalance_kg_s > 1e-4 {
         out.push(format!(

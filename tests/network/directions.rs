@@ -2,6 +2,7 @@
 
 use super::verify::layer;
 use super::*;
+use baysoak::sheet::build::Treatment;
 
 /// Temperatures by node name, and the engine's air.
 struct Rest {
@@ -100,7 +101,7 @@ fn a_layer_on_the_manifold_makes_hotter_metal_and_less_heat_to_the_bay() {
     let mut wrapped = bare.clone();
     for part in &mut wrapped.exhaust {
         if ["runners", "collector"].contains(&&part.name[..]) {
-            part.layer = Some(layer(0.008));
+            part.treatment = Some(Treatment::of_layers("layer", vec![layer(0.008)]));
         }
     }
     let metal = |b: &Build| Rest::of(b, 25.0).k("metal:collector/1");

@@ -41,10 +41,14 @@ fn two_scrolls_join_at_the_turbine() {
                   count = 2\nbore_mm = 34\nwall_mm = 4.5\nlength_mm = 130\nzone = \"hot\"\n";
     let collector = "[[exhaust]]\nname = \"collector\"\nkind = \"collector\"\nmetal = \"cast-iron-simo\"\n\
                      bore_mm = 46\nwall_mm = 5\nlength_mm = 110\n";
+    // they name the collector that is no longer there
+    let options = text("demo").split_once("\n[[option]]").unwrap().1;
+    let options = &format!("\n[[option]]{options}");
     let twin = findings(&edited(&[
         ("kind = \"runner\"\n", "kind = \"runner\"\nbranch = 1\n"),
         ("count = 4 ", "count = 2 "),
         (collector, second),
+        (options, ""),
     ]));
     assert!(twin.audit.residual_percent < 0.1);
     // the halves are alike, so their metal is

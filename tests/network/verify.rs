@@ -8,7 +8,7 @@ use baysoak::network::rates::Scratch;
 use baysoak::physics::air;
 use baysoak::physics::conduction::cylinder_resistance_per_length;
 use baysoak::physics::exchanger::FlowArrangement;
-use baysoak::sheet::build::Layer;
+use baysoak::sheet::build::{Layer, Treatment};
 use baysoak::solve::System;
 
 /// A made-up layer of constant conductivity.
@@ -21,7 +21,7 @@ pub fn layer(thickness_m: f64) -> Layer {
         density_kg_m3: 500.0,
         specific_heat_j_kgk: 900.0,
         emissivity: 0.8,
-        max_service_k: None,
+        gap: None,
     }
 }
 
@@ -32,7 +32,7 @@ fn verify_a_layer_at_rest_drops_what_the_hollow_cylinder_says() {
     let mut build = demo();
     let part = build.exhaust.iter_mut().find(|p| p.name == "downpipe");
     let part = part.unwrap();
-    part.layer = Some(layer(0.006));
+    part.treatment = Some(Treatment::of_layers("layer", vec![layer(0.006)]));
     let (bore_m, wall_m, length_m) = (part.bore_m, part.wall_m, part.length_m);
     let network = network(&build);
     let (plant, y) = at_rest(&build, &network, &demand(25.0, Load::Road));

@@ -1,11 +1,12 @@
 //! Exhaust parts and turbocharger housings as nodes and links.
 
+use super::outer::Place;
 use super::*;
 
 /// Emissivity of a cast, oily aluminium or painted housing (estimate).
 const HOUSING_EMISSIVITY: f64 = 0.5;
-/// Share of outside speed at pipes under the floor (estimate).
-const UNDERFLOOR_SPEED: f64 = 0.4;
+/// Mean temperature of a lining for its conductivity: between hot gas and hot metal [K].
+const LINING_K: f64 = 900.0;
 /// Contact conductance of a bolted flange with gasket [W/m2/K] (estimate, 2000 to 6000).
 const GASKET_W_M2K: f64 = 3000.0;
 /// Flange face over the pipe's solid cross-section (estimate).
@@ -76,12 +77,7 @@ impl Assembly<'_> {
         let pipes = f64::from(part.count);
         let length = part.length_m * share * pipes;
         let outer_m = part.bore_m + 2.0 * part.wall_m;
-        let layer_j_k = part.layer.as_ref().map_or(0.0, |l| {
-            let r = 0.5 * outer_m;
-            let volume = PI * ((r + l.thickness_m).powi(2) - r * r) * length;
-            volume * l.density_kg_m3 * l.specific_heat_j_kgk
-        });
-        let storage = Storage::Solid(vec![(part.mass_kg * share, part.metal)], 0.5 * layer_j_k);
+        let storage = Storage::Solid(vec![(part.mass_kg * share, part.metal)], 0.0);
         let tag = if count > 1 {
             format!("/{}", i + 1)
         } else {
@@ -92,26 +88,20 @@ impl Assembly<'_> {
             NodeKind::Metal,
             storage,
         );
-        let (skin, skin_d, emissivity) = match &part.layer {
-            None => (metal, outer_m, part.emissivity),
-            Some(layer) => {
-                let skin = self.node(
-                    format!("skin:{}{tag}", part.name),
-                    NodeKind::Skin,
-                    Storage::Constant(0.5 * layer_j_k),
-                );
-                let d = outer_m + 2.0 * layer.thickness_m;
-                let law = Law::Layer {
-                    shape_m: 2.0 * PI * length / (d / outer_m).ln(),
-                    k0: layer.conductivity_w_mk,
-                    k1: layer.conductivity_slope,
-                };
-                self.link(metal, skin, law);
-                (skin, d, layer.emissivity)
-            }
+        let place = Place {
+            part,
+            tag: &tag,
+            metal,
+            length_m: length,
+            outer_m,
+            body,
         };
-        let area_m2 = PI * skin_d * length;
-        self.exhaust_outside(part, skin, skin_d, area_m2, emissivity, body);
+        self.outer_faces(&place);
+        self.line(&place);
+        let lining_m2k_w = part
+            .treatment
+            .as_ref()
+            .map_or(0.0, |t| t.lining_m2k_w(LINING_K));
         let wall = if part.kind == ExhaustKind::Catalyst {
             let brick = self.node(
                 format!("brick:{}", part.name),
@@ -119,7 +109,9 @@ impl Assembly<'_> {
                 // cordierite or thin steel foil near 500 degC, from memory
                 Storage::Constant(part.brick_mass_kg * 1000.0),
             );
-            self.link(brick, metal, Law::Conductance(part.brick_shell_w_k));
+            let lining = lining_m2k_w / (PI * part.bore_m * length);
+            let g = 1.0 / (1.0 / part.brick_shell_w_k + lining);
+            self.link(brick, metal, Law::Conductance(g));
             let (conversion, branch) = (part.conversion, part.branch);
             self.bricks.push(Brick {
                 node: brick,
@@ -139,59 +131,10 @@ impl Assembly<'_> {
             bore_m: part.bore_m,
             area_m2: PI * part.bore_m * length,
             gas_factor: part.gas_factor,
+            lining_m2k_w,
             last: i + 1 == count,
         });
         metal
-    }
-
-    pub(super) fn exhaust_outside(
-        &mut self,
-        part: &ExhaustPart,
-        skin: NodeIndex,
-        diameter_m: f64,
-        area_m2: f64,
-        emissivity: f64,
-        body: Option<usize>,
-    ) {
-        let shape = Shape::Cylinder(diameter_m);
-        match part.zone {
-            Some(zone) => {
-                let speed = AirSpeed::Zone(zone, part.air_speed_factor);
-                self.link_to_zone(
-                    skin,
-                    zone,
-                    Law::Convection {
-                        shape,
-                        area_m2,
-                        speed,
-                    },
-                    body,
-                );
-                let surface = Surface {
-                    name: part.name.clone(),
-                    node: skin,
-                    area_m2,
-                    emissivity,
-                    zone,
-                    sees: part.sees.clone(),
-                };
-                self.surface(surface, body);
-            }
-            None => {
-                let speed = AirSpeed::Outside(UNDERFLOOR_SPEED);
-                let law = Law::Convection {
-                    shape,
-                    area_m2,
-                    speed,
-                };
-                self.outside
-                    .push((skin, Boundary::Ambient, law, Vec::new()));
-                let law = Law::Radiation {
-                    area_m2: area_m2 * emissivity,
-                };
-                self.outside.push((skin, Boundary::Road, law, Vec::new()));
-            }
-        }
     }
 
     pub(super) fn turbo(&mut self) {

@@ -3,6 +3,7 @@
 mod exhaust;
 mod finish;
 mod intake;
+mod outer;
 
 use std::f64::consts::PI;
 

@@ -1,5 +1,6 @@
 //! Convection: Nusselt numbers from Reynolds, Rayleigh and Prandtl numbers.
 
+pub mod annulus;
 pub mod crossflow;
 pub mod internal;
 pub mod mixed;

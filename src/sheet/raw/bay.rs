@@ -208,6 +208,38 @@ pub enum NeighbourKind {
     Other,
 }
 
+impl NeighbourKind {
+    /// Every kind that gives size and limit.
+    pub const USUAL: [Self; 9] = [
+        Self::BrakeFluid,
+        Self::Loom,
+        Self::Hose,
+        Self::Boot,
+        Self::FuelLine,
+        Self::Starter,
+        Self::Battery,
+        Self::Plastic,
+        Self::Mount,
+    ];
+
+    /// As written in a sheet.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::BrakeFluid => "brake_fluid",
+            Self::Loom => "loom",
+            Self::Hose => "hose",
+            Self::Boot => "boot",
+            Self::FuelLine => "fuel_line",
+            Self::Starter => "starter",
+            Self::Battery => "battery",
+            Self::Plastic => "plastic",
+            Self::Mount => "mount",
+            Self::Other => "other",
+        }
+    }
+}
+
 /// A part near the heat that has a limit, `[[neighbour]]`.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
 pub struct NeighbourSheet {

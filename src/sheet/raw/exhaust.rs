@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::Age;
 use crate::materials::Finish;
+use crate::sheet::build::ExhaustKind;
 use crate::sheet::input::Input;
 
 /// What an exhaust part is.
@@ -27,6 +29,39 @@ pub enum PartKind {
     /// Pipe further back.
     #[default]
     Pipe,
+}
+
+impl PartKind {
+    /// Every kind.
+    pub const ALL: [Self; 7] = [
+        Self::Runner,
+        Self::Collector,
+        Self::Link,
+        Self::Turbine,
+        Self::Catalyst,
+        Self::Downpipe,
+        Self::Pipe,
+    ];
+
+    /// As written in a sheet.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        ExhaustKind::from(self).name()
+    }
+}
+
+impl From<PartKind> for ExhaustKind {
+    fn from(kind: PartKind) -> Self {
+        match kind {
+            PartKind::Runner => Self::Runner,
+            PartKind::Collector => Self::Collector,
+            PartKind::Link => Self::Link,
+            PartKind::Turbine => Self::Turbine,
+            PartKind::Catalyst => Self::Catalyst,
+            PartKind::Downpipe => Self::Downpipe,
+            PartKind::Pipe => Self::Pipe,
+        }
+    }
 }
 
 /// State of a part's outer surface.
@@ -120,34 +155,8 @@ pub struct ExhaustSheet {
     /// Conductance by contact to the engine block, all pipes; 0 for none [W/K].
     #[schemars(extend("minimum" = 0, "maximum" = 200))]
     pub flange_w_k: Option<Input>,
-    /// Outer layer that is already there.
-    pub layer: Option<LayerSheet>,
-}
-
-/// An outer layer on a part.
-#[derive(Debug, Clone, Deserialize, JsonSchema)]
-pub struct LayerSheet {
-    /// Name, used in reports.
-    pub name: Option<String>,
-    /// Thickness [mm].
-    #[schemars(extend("minimum" = 0.01, "maximum" = 100))]
-    pub thickness_mm: Input,
-    /// Conductivity at 300 K [W/m/K].
-    #[schemars(extend("minimum" = 0.01, "maximum" = 500))]
-    pub conductivity_w_mk: Input,
-    /// Rise of conductivity per kelvin above 300 K [W/m/K2].
-    #[schemars(extend("minimum" = -0.1, "maximum" = 0.1))]
-    pub conductivity_slope_w_mk2: Option<Input>,
-    /// Density [kg/m3].
-    #[schemars(extend("minimum" = 20, "maximum" = 22000))]
-    pub density_kg_m3: Option<Input>,
-    /// Specific heat [J/kg/K].
-    #[schemars(extend("minimum" = 100, "maximum" = 5000))]
-    pub specific_heat_j_kgk: Option<Input>,
-    /// Outer emissivity [-].
-    #[schemars(extend("minimum" = 0.02, "maximum" = 1))]
-    pub emissivity: Option<Input>,
-    /// Highest service temperature [C].
-    #[schemars(extend("minimum" = 50, "maximum" = 1800))]
-    pub max_service_c: Option<Input>,
+    /// Treatment that is on it: one of the catalogue or of this sheet's `[treatment.NAME]`.
+    pub treatment: Option<String>,
+    /// How long that has been in use.
+    pub treatment_age: Option<Age>,
 }

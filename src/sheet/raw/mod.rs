@@ -8,16 +8,21 @@ mod bay;
 mod engine;
 mod exhaust;
 mod intake;
+mod treatment;
 
 pub use bay::*;
 pub use engine::*;
 pub use exhaust::*;
 pub use intake::*;
+pub use treatment::*;
+
+use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::cycle::PhaseSpec;
+use crate::sheet::options::OptionSpec;
 
 /// A build sheet as written.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
@@ -40,6 +45,12 @@ pub struct RawSheet {
     /// Parts near the heat that have a limit.
     #[serde(default)]
     pub neighbour: Vec<NeighbourSheet>,
+    /// Treatments of one's own, beside those of the catalogue.
+    #[serde(default)]
+    pub treatment: BTreeMap<String, TreatmentSheet>,
+    /// What could be done to the car, to be compared.
+    #[serde(default)]
+    pub option: Vec<OptionSpec>,
     /// Weather; absent means the standard day.
     pub day: Option<DaySheet>,
     /// Drive cycle that goes with this build.

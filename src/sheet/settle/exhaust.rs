@@ -3,11 +3,13 @@
 use std::f64::consts::PI;
 
 use crate::materials::{Finish, Metal};
-use crate::sheet::build::{Engine, ExhaustKind, ExhaustPart, Layer, Zone};
+use crate::sheet::build::{Engine, ExhaustPart, Layer, Treatment, Zone};
 use crate::sheet::check::entry;
-use crate::sheet::raw::{ExhaustSheet, FinishName, LayerSheet, PartKind};
+use crate::sheet::cost::Fitted;
+use crate::sheet::raw::{ExhaustSheet, FinishName, PartKind};
 use crate::sheet::resolve::{Guess, Taker, about, fixed, guess};
 
+use super::treatments::{Fitting, Treatments};
 use super::{find_metal, sees, zone_or_outside};
 
 /// Settles `[[exhaust]]`.
@@ -16,15 +18,48 @@ pub(super) fn exhaust(
     engine: &Engine,
     turbo: bool,
     zones: &[Zone],
+    treatments: &mut Treatments<'_>,
     t: &mut Taker<'_, '_>,
-) -> Vec<ExhaustPart> {
-    let mut parts = Vec::new();
+) -> (Vec<ExhaustPart>, Vec<Fitted>) {
+    let (mut parts, mut all_fitted) = (Vec::new(), Vec::new());
     for (i, s) in sheets.iter().enumerate() {
         let path = entry("exhaust", Some(&s.name), i);
-        parts.extend(part(s, &path, engine, zones, t));
+        let fitting = treatments.of_part(s, &path, t);
+        let Some(mut part) = part(s, &path, engine, zones, t) else {
+            continue;
+        };
+        if let Some(fitting) = fitting {
+            all_fitted.push(fitted(s, &part, &fitting));
+            part.treatment = fitting.treatment;
+        }
+        parts.push(part);
     }
     order(sheets, turbo, t);
-    parts
+    (parts, all_fitted)
+}
+
+/// Area, mass and price of a treatment on a part; the bare share is neither weighed nor paid for.
+fn fitted(s: &ExhaustSheet, part: &ExhaustPart, fitting: &Fitting) -> Fitted {
+    let length_m = part.length_m * f64::from(part.count);
+    let inner_m = 0.5 * part.bore_m;
+    let area_m2 = 2.0 * PI * (inner_m + part.wall_m) * length_m;
+    let coverage = fitting.treatment.as_ref().map_or(1.0, |t| t.coverage);
+    let outside = fitting.treatment.iter().flat_map(Treatment::shells);
+    let outside =
+        outside.map(|(layer, r_m)| layer.mass_per_length_kg_m(inner_m + part.wall_m + r_m));
+    let inside = fitting.treatment.iter().flat_map(|t| &t.inside);
+    let inside = inside.map(|l: &Layer| l.density_kg_m3 * l.thickness_m * 2.0 * PI * inner_m);
+    Fitted {
+        part: s.name.clone(),
+        treatment: s.treatment.clone().unwrap_or_default(),
+        name: fitting.name.clone(),
+        family: fitting.family,
+        wear: fitting.note.clone(),
+        area_m2,
+        mass_kg: length_m * (coverage * outside.sum::<f64>() + inside.sum::<f64>()),
+        price: fitting.price_m2.times(area_m2).plus(fitting.price_part),
+        hazards: fitting.hazards.clone(),
+    }
 }
 
 /// Rules about the row of parts as a whole.
@@ -116,18 +151,6 @@ fn order(sheets: &[ExhaustSheet], turbo: bool, t: &mut Taker<'_, '_>) {
             let hint = "give it branch = 0: the scrolls join in the housing".to_owned();
             t.problem(&key(i, "branch"), "a turbine in one branch", "0", hint);
         }
-    }
-}
-
-fn kind(kind: PartKind) -> ExhaustKind {
-    match kind {
-        PartKind::Runner => ExhaustKind::Runner,
-        PartKind::Collector => ExhaustKind::Collector,
-        PartKind::Link => ExhaustKind::Link,
-        PartKind::Turbine => ExhaustKind::Turbine,
-        PartKind::Catalyst => ExhaustKind::Catalyst,
-        PartKind::Downpipe => ExhaustKind::Downpipe,
-        PartKind::Pipe => ExhaustKind::Pipe,
     }
 }
 
@@ -224,7 +247,7 @@ fn part(
     let (brick_mass_kg, brick_shell_w_k, conversion) = brick(s, path, bore_m, length_m, engine, t);
     Some(ExhaustPart {
         name: s.name.clone(),
-        kind: kind(s.kind),
+        kind: s.kind.into(),
         branch: u8::try_from(s.branch.unwrap_or(0)).unwrap_or(0),
         count,
         bore_m,
@@ -234,7 +257,7 @@ fn part(
         metal,
         emissivity,
         gas_factor: t.take(&key("gas_factor"), s.gas_factor.as_ref(), gas),
-        layer: s.layer.as_ref().map(|l| layer(l, &key("layer"), t)),
+        treatment: None,
         zone,
         air_speed_factor: t.take(
             &key("air_speed_factor"),
@@ -324,47 +347,4 @@ fn emissivity(s: &ExhaustSheet, metal: &Metal, path: &str, t: &mut Taker<'_, '_>
         s.emissivity.as_ref(),
         guess(range.low, range.likely, range.high, basis),
     )
-}
-
-fn layer(s: &LayerSheet, path: &str, t: &mut Taker<'_, '_>) -> Layer {
-    let key = |name: &str| format!("{path}.{name}");
-    Layer {
-        name: s.name.clone().unwrap_or_else(|| "layer".to_owned()),
-        thickness_m: t.given_si(&key("thickness_mm"), &s.thickness_mm),
-        conductivity_w_mk: t.given(&key("conductivity_w_mk"), &s.conductivity_w_mk),
-        conductivity_slope: t.take(
-            &key("conductivity_slope_w_mk2"),
-            s.conductivity_slope_w_mk2.as_ref(),
-            fixed(0.0, "taken as constant"),
-        ),
-        density_kg_m3: t.si(
-            &key("density_kg_m3"),
-            s.density_kg_m3.as_ref(),
-            guess(150.0, 400.0, 1000.0, "fibre wrap as fitted; estimate"),
-        ),
-        specific_heat_j_kgk: t.si(
-            &key("specific_heat_j_kgk"),
-            s.specific_heat_j_kgk.as_ref(),
-            guess(
-                750.0,
-                900.0,
-                1100.0,
-                "glass, basalt or ceramic fibre; estimate",
-            ),
-        ),
-        emissivity: t.take(
-            &key("emissivity"),
-            s.emissivity.as_ref(),
-            guess(
-                0.7,
-                0.85,
-                0.95,
-                "glass, basalt or silica cloth; emissivity tables",
-            ),
-        ),
-        max_service_k: s
-            .max_service_c
-            .as_ref()
-            .map(|v| t.given_si(&key("max_service_c"), v)),
-    }
 }

@@ -8,6 +8,7 @@ mod intake;
 mod layout;
 mod panels;
 mod surroundings;
+mod treatments;
 mod turbo;
 
 use std::collections::BTreeMap;
@@ -17,6 +18,7 @@ use crate::materials::{Finish, Metal, UnknownName, metal};
 
 use super::build::{Build, Zone};
 use super::check::{Places, entry};
+use super::cost::{Cost, Fitted};
 use super::input::Input;
 use super::problem::{Problem, mean_or_list};
 use super::raw::{FinishName, RawSheet};
@@ -51,6 +53,12 @@ pub struct Settled {
     pub phases: Option<Vec<PhaseSpec>>,
     /// Name of the built-in cycle that the sheet asks for.
     pub builtin_cycle: Option<String>,
+    /// What the sheet's option adds; nothing without one.
+    pub cost: Cost,
+    /// Treatments on parts.
+    pub fitted: Vec<Fitted>,
+    /// What to beware of with what is fitted, each danger once.
+    pub cautions: Vec<String>,
 }
 
 /// Settles a sheet. The build is there even when there are problems, so that all of them show;
@@ -73,7 +81,15 @@ pub(crate) fn settle(
         .turbocharger
         .as_ref()
         .map(|s| turbo::turbo(s, &engine, &zones, &day, t));
-    let exhaust = exhaust::exhaust(&raw.exhaust, &engine, turbo.is_some(), &zones, t);
+    let mut treatments = treatments::Treatments::new(&raw.treatment, t);
+    let (exhaust, fitted) = exhaust::exhaust(
+        &raw.exhaust,
+        &engine,
+        turbo.is_some(),
+        &zones,
+        &mut treatments,
+        t,
+    );
     let bay = bay::bay(raw.bay.as_ref(), &engine, size, zones, t);
     let intake = intake::intake(raw.intake.as_ref(), &engine, turbo.is_some(), &bay.zones, t);
     let neighbours = surroundings::neighbours(&raw.neighbour, &bay.zones, t);
@@ -105,6 +121,9 @@ pub(crate) fn settle(
         uncertain,
         phases,
         builtin_cycle,
+        cost: Cost::default(),
+        cautions: Vec::new(),
+        fitted,
     };
     (problems.is_empty().then_some(settled), problems)
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::materials::limit;
 use crate::physics::atmosphere::pressure_at_altitude;
 use crate::sheet::build::{Build, Day, Neighbour, Zone};
 use crate::sheet::input::Input;
@@ -21,93 +22,29 @@ struct Usual {
     limit_source: &'static str,
 }
 
-/// Sizes are estimates. Limits name where they come from.
+/// Sizes are estimates; limits come from their table, by the word of the kind.
 fn usual(kind: NeighbourKind) -> Option<Usual> {
-    let row = |mass_kg, specific_heat_j_kgk, area_cm2, size_mm, limit_c, limit_source| {
-        Some(Usual {
-            mass_kg,
-            specific_heat_j_kgk,
-            area_cm2,
-            size_mm,
-            limit_c,
-            limit_source,
-        })
+    let [mass_kg, specific_heat_j_kgk, area_cm2, size_mm] = match kind {
+        NeighbourKind::BrakeFluid => [0.5, 2000.0, 350.0, 80.0],
+        NeighbourKind::Loom => [0.2, 1200.0, 250.0, 20.0],
+        NeighbourKind::Hose => [0.4, 2200.0, 400.0, 40.0],
+        NeighbourKind::Boot => [0.25, 1700.0, 350.0, 80.0],
+        NeighbourKind::FuelLine => [0.15, 2000.0, 150.0, 10.0],
+        NeighbourKind::Starter => [3.5, 500.0, 500.0, 80.0],
+        NeighbourKind::Battery => [15.0, 900.0, 2000.0, 200.0],
+        NeighbourKind::Plastic => [0.3, 1600.0, 600.0, 100.0],
+        NeighbourKind::Mount => [1.0, 900.0, 250.0, 70.0],
+        NeighbourKind::Other => return None,
     };
-    match kind {
-        NeighbourKind::BrakeFluid => row(
-            0.5,
-            2000.0,
-            350.0,
-            80.0,
-            120.0,
-            "polypropylene reservoir softens; fluid boils from 155 C wet (FMVSS 116 DOT 4, from memory)",
-        ),
-        NeighbourKind::Loom => row(
-            0.2,
-            1200.0,
-            250.0,
-            20.0,
-            125.0,
-            "cable class 125 C (ISO 6722 class C, from memory)",
-        ),
-        NeighbourKind::Hose => row(
-            0.4,
-            2200.0,
-            400.0,
-            40.0,
-            135.0,
-            "EPDM hose, long term; common practice, no source",
-        ),
-        NeighbourKind::Boot => row(
-            0.25,
-            1700.0,
-            350.0,
-            80.0,
-            110.0,
-            "thermoplastic boot; common practice, no source",
-        ),
-        NeighbourKind::FuelLine => row(
-            0.15,
-            2000.0,
-            150.0,
-            10.0,
-            100.0,
-            "rubber fuel hose; common practice, no source",
-        ),
-        NeighbourKind::Starter => row(
-            3.5,
-            500.0,
-            500.0,
-            80.0,
-            130.0,
-            "solenoid winding and grease; estimate",
-        ),
-        NeighbourKind::Battery => row(
-            15.0,
-            900.0,
-            2000.0,
-            200.0,
-            60.0,
-            "lead-acid life halves per 10 K; estimate",
-        ),
-        NeighbourKind::Plastic => row(
-            0.3,
-            1600.0,
-            600.0,
-            100.0,
-            120.0,
-            "glass-filled polypropylene; estimate",
-        ),
-        NeighbourKind::Mount => row(
-            1.0,
-            900.0,
-            250.0,
-            70.0,
-            100.0,
-            "natural rubber; common practice, no source",
-        ),
-        NeighbourKind::Other => None,
-    }
+    let limit = &limit(kind.word())?.limit_c;
+    Some(Usual {
+        mass_kg,
+        specific_heat_j_kgk,
+        area_cm2,
+        size_mm,
+        limit_c: limit.likely,
+        limit_source: &limit.source,
+    })
 }
 
 /// Settles `[[neighbour]]`.

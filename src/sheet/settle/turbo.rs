@@ -2,9 +2,10 @@
 
 use std::f64::consts::PI;
 
+use crate::materials::limit;
 use crate::sheet::build::{Day, Engine, Turbo, Zone};
 use crate::sheet::raw::TurboSheet;
-use crate::sheet::resolve::{Taker, about, fixed, guess};
+use crate::sheet::resolve::{Guess, Taker, about, fixed, guess};
 use crate::sheet::units::short;
 
 use super::zone_index;
@@ -179,12 +180,14 @@ pub(super) fn turbo(
         oil_coking_k: t.si(
             "turbocharger.oil_coking_c",
             s.oil_coking_c.as_ref(),
-            guess(
-                200.0,
-                230.0,
-                260.0,
-                "synthetic oil; common practice, no source",
-            ),
+            oil_coking(),
         ),
     }
+}
+
+fn oil_coking() -> Guess {
+    limit("bearing-oil").map_or(fixed(f64::INFINITY, "no limit known"), |l| {
+        let c = &l.limit_c;
+        guess(c.low, c.likely, c.high, c.source.as_str())
+    })
 }
