@@ -219,10 +219,10 @@ pub fn air_beside_k(surface_k: f64, air_k: f64, coefficient_w_m2k: f64, distance
 pub struct Effect {
     /// In a few words.
     pub name: String,
-    /// Least and most it adds to the true change [K].
-    pub low_k: f64,
-    /// See `low_k`.
-    pub high_k: f64,
+    /// Least that it adds to the true change, in the unit of the claimed one.
+    pub low: f64,
+    /// Most that it adds.
+    pub high: f64,
     /// Where the numbers come from.
     pub basis: String,
 }
@@ -245,14 +245,14 @@ pub enum Explained {
     },
 }
 
-/// Whether the effects could make the change `claimed_k` [K] with nothing having changed.
+/// Whether the effects could make the change `claimed` with nothing having changed.
 #[must_use]
-pub fn explain(claimed_k: f64, effects: &[Effect]) -> Explained {
+pub fn explain(claimed: f64, effects: &[Effect]) -> Explained {
     let towards = |e: &Effect| {
-        let end = if claimed_k < 0.0 { -e.low_k } else { e.high_k };
+        let end = if claimed < 0.0 { -e.low } else { e.high };
         end.max(0.0)
     };
-    let size = claimed_k.abs();
+    let size = claimed.abs();
     let largest = effects
         .iter()
         .max_by(|a, b| towards(a).total_cmp(&towards(b)));
@@ -392,12 +392,12 @@ pub fn day_effect(ambient_difference_k: f64, per_k: f64, sun_and_wind_k: f64) ->
 }
 
 fn effect(name: &str, changes: &[f64], basis: String) -> Effect {
-    let low_k = changes.iter().copied().fold(f64::INFINITY, f64::min);
-    let high_k = changes.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let low = changes.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = changes.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     Effect {
         name: name.to_owned(),
-        low_k,
-        high_k,
+        low,
+        high,
         basis,
     }
 }

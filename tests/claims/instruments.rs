@@ -146,10 +146,10 @@ fn verify_air_beside_a_surface() {
 fn a_finish_alone_can_make_a_drop_in_temperature() {
     // oxidised metal before, a bright metallic finish after, nothing cooler
     let drop = finish_effect(823.0, 333.0, Span::new(0.75, 0.85), Span::new(0.2, 0.3));
-    assert!(drop.high_k < -150.0, "{drop:?}");
+    assert!(drop.high < -150.0, "{drop:?}");
     // the same finish twice: nothing either way beyond its own spread
     let none = finish_effect(823.0, 333.0, Span::new(0.8, 0.8), Span::new(0.8, 0.8));
-    assert!(none.low_k.abs() < 1e-6 && none.high_k.abs() < 1e-6);
+    assert!(none.low.abs() < 1e-6 && none.high.abs() < 1e-6);
 }
 
 #[test]
@@ -157,8 +157,8 @@ fn a_claim_is_explained_alone_together_or_in_part() {
     let effects = [
         Effect {
             name: "a".into(),
-            low_k: -60.0,
-            high_k: -40.0,
+            low: -60.0,
+            high: -40.0,
             basis: String::new(),
         },
         day_effect(10.0, 1.0, 5.0),

@@ -1,3 +1,4 @@
 //! Suppliers' numbers: how they were measured, and whether they can be true.
 
 mod instruments;
+mod point;

@@ -95,7 +95,10 @@ pub fn effect(logs: &[Rows], level: f64) -> Result<Effect, FitError> {
 /// Columns: those given as fixed, then the covariates that add something, centred and scaled.
 fn design(logs: &[Rows], fixed: &[Vec<f64>]) -> DMatrix<f64> {
     let rows: usize = logs.iter().map(|l| l.response.len()).sum();
-    let width = logs.first().and_then(|l| l.covariates.first()).map_or(0, Vec::len);
+    let width = logs
+        .first()
+        .and_then(|l| l.covariates.first())
+        .map_or(0, Vec::len);
     let mut basis: Vec<DVector<f64>> = Vec::new();
     let mut columns: Vec<DVector<f64>> = Vec::new();
     let mut admit = |column: DVector<f64>, always: bool| {
@@ -118,7 +121,8 @@ fn design(logs: &[Rows], fixed: &[Vec<f64>]) -> DMatrix<f64> {
     for k in 0..width {
         let mut column = DVector::from_iterator(
             rows,
-            logs.iter().flat_map(|l| l.covariates.iter().map(move |c| c[k])),
+            logs.iter()
+                .flat_map(|l| l.covariates.iter().map(move |c| c[k])),
         );
         column.add_scalar_mut(-column.mean());
         let size = column.amax();
@@ -149,7 +153,12 @@ fn least_squares(x: &DMatrix<f64>, y: &DVector<f64>) -> Option<Fit> {
 }
 
 /// Frees rows of their memory, log by log.
-fn whitened(x: &DMatrix<f64>, y: &DVector<f64>, lengths: &[usize], memory: f64) -> (DMatrix<f64>, DVector<f64>) {
+fn whitened(
+    x: &DMatrix<f64>,
+    y: &DVector<f64>,
+    lengths: &[usize],
+    memory: f64,
+) -> (DMatrix<f64>, DVector<f64>) {
     let (mut wx, mut wy) = (x.clone(), y.clone());
     let mut start = 0;
     for &length in lengths {
@@ -261,7 +270,9 @@ fn by_drive(logs: &[Rows], level: f64) -> Result<Effect, FitError> {
     let fit = least_squares(&x, &y).ok_or(FitError::Mimicked)?;
     let side = |after: bool| -> Vec<f64> {
         let own = logs.iter().zip(fit.beta.iter());
-        own.filter(|(l, _)| l.after == after).map(|(_, b)| *b).collect()
+        own.filter(|(l, _)| l.after == after)
+            .map(|(_, b)| *b)
+            .collect()
     };
     let (before, after) = (side(false), side(true));
     let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;

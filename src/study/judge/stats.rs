@@ -38,7 +38,8 @@ pub fn power(effect: f64, repeats: u32, alpha: f64) -> f64 {
     let shift = effect * (0.5 * n).sqrt();
     let critical = student_quantile(1.0 - 0.5 * alpha, freedom);
     // density of s, the sample's scatter over the true one
-    let log_scale = std::f64::consts::LN_2 + 0.5 * freedom * (0.5 * freedom).ln() - ln_gamma(0.5 * freedom);
+    let log_scale =
+        std::f64::consts::LN_2 + 0.5 * freedom * (0.5 * freedom).ln() - ln_gamma(0.5 * freedom);
     let top = 1.0 + 9.0 / freedom.sqrt();
     let step = top / PIECES as f64;
     let value = |i: usize| {

@@ -1,0 +1,3 @@
+//! A supplier's numbers against physics.
+
+pub mod point;
