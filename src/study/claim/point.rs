@@ -24,12 +24,6 @@ const ROUNDS: usize = 10;
 const SETTLED_K: f64 = 0.05;
 /// Time from round to round, long enough for the draught to follow [s].
 const ROUND_S: f64 = 120.0;
-/// Time idling or parked after the drive [s].
-pub const AFTER_S: f64 = 600.0;
-/// Part of that time over which means are taken [s].
-const MEAN_S: f64 = 300.0;
-/// Control tick [s].
-const TICK_S: f64 = 5.0;
 /// Tolerance of the minutes after the drive [K].
 const TOLERANCE_K: f64 = 0.1;
 
@@ -53,7 +47,9 @@ pub enum At {
     Country,
     /// Steady 130 km/h on the flat.
     Motorway,
-    /// Full load at 100 km/h: a long hill with a trailer.
+    /// Steady 100 km/h up a long hill with a trailer: 60 % of full torque at 60 % of rated speed.
+    Hill,
+    /// Half a minute of full load after a motorway drive: mean of its last 15 s.
     FullLoad,
     /// Standing with the engine idling, mean of minutes 5 to 10 after a motorway drive.
     Idle,
@@ -63,9 +59,10 @@ pub enum At {
 
 impl At {
     /// All points.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Country,
         Self::Motorway,
+        Self::Hill,
         Self::FullLoad,
         Self::Idle,
         Self::KeyOff,
@@ -77,7 +74,8 @@ impl At {
         match self {
             Self::Country => "steady 80 km/h",
             Self::Motorway => "steady 130 km/h",
-            Self::FullLoad => "full load at 100 km/h",
+            Self::Hill => "steady 100 km/h uphill with a trailer",
+            Self::FullLoad => "half a minute of full load after a motorway drive",
             Self::Idle => "idling, 5 to 10 min after a motorway drive",
             Self::KeyOff => "parked, 5 to 10 min after a motorway drive",
         }
@@ -89,6 +87,7 @@ impl At {
         match self {
             Self::Country => "country",
             Self::Motorway => "motorway",
+            Self::Hill => "hill",
             Self::FullLoad => "full-load",
             Self::Idle => "idle",
             Self::KeyOff => "key-off",
@@ -98,15 +97,14 @@ impl At {
     fn steady_demand(self, build: &Build) -> Demand {
         let (speed_kmh, load) = match self {
             Self::Country => (80.0, Load::Road),
-            Self::Motorway | Self::Idle | Self::KeyOff => (130.0, Load::Road),
-            Self::FullLoad => (100.0, Load::FullLoadShare(1.0)),
+            Self::Hill => (100.0, Load::FullLoadShare(0.6)),
+            Self::Motorway | Self::FullLoad | Self::Idle | Self::KeyOff => (130.0, Load::Road),
         };
-        let rpm = (self == Self::FullLoad).then_some(0.8 * build.engine.power_rpm);
         Demand {
             speed_m_s: speed_kmh / 3.6,
             acceleration_m_s2: 0.0,
             grade: 0.0,
-            rpm,
+            rpm: (self == Self::Hill).then_some(0.6 * build.engine.power_rpm),
             load,
             engine: EngineState::Running,
             bonnet_open: false,
@@ -117,20 +115,42 @@ impl At {
     }
 
     /// What follows the steady drive.
-    fn afterwards(self, build: &Build) -> Option<Demand> {
-        let engine = match self {
-            Self::Idle => EngineState::Running,
-            Self::KeyOff => EngineState::Off,
-            Self::Country | Self::Motorway | Self::FullLoad => return None,
+    fn afterwards(self, build: &Build) -> Option<After> {
+        let drive = self.steady_demand(build);
+        let stand = |engine| After {
+            demand: Demand {
+                speed_m_s: 0.0,
+                engine,
+                ..drive
+            },
+            lasts_s: 600.0,
+            mean_s: 300.0,
+            tick_s: 5.0,
         };
-        Some(Demand {
-            speed_m_s: 0.0,
-            rpm: None,
-            load: Load::Road,
-            engine,
-            ..self.steady_demand(build)
-        })
+        match self {
+            Self::Country | Self::Motorway | Self::Hill => None,
+            Self::Idle => Some(stand(EngineState::Running)),
+            Self::KeyOff => Some(stand(EngineState::Off)),
+            Self::FullLoad => Some(After {
+                demand: Demand {
+                    rpm: Some(0.9 * build.engine.power_rpm),
+                    load: Load::FullLoadShare(1.0),
+                    ..drive
+                },
+                lasts_s: 30.0,
+                mean_s: 15.0,
+                tick_s: 1.0,
+            }),
+        }
     }
+}
+
+/// What follows a steady drive, and over which last part of it means are taken.
+struct After {
+    demand: Demand,
+    lasts_s: f64,
+    mean_s: f64,
+    tick_s: f64,
 }
 
 macro_rules! numbers {
@@ -288,7 +308,7 @@ pub fn solve_at(
     let warmth = Warmth::of(&network, &y);
     let state = match at.afterwards(build) {
         None => car.state(&y),
-        Some(demand) => car.minutes_after(demand, &mut y)?,
+        Some(after) => car.minutes_after(&after, &mut y)?,
     };
     if !state.is_finite() {
         return Err(RunError::NotFinite {
@@ -396,8 +416,7 @@ impl<'a> Car<'a> {
         Ok(())
     }
 
-    /// Mean of the last minutes of standing.
-    fn minutes_after(&mut self, demand: Demand, y: &mut [f64]) -> Result<PointState, RunError> {
+    fn minutes_after(&mut self, after: &After, y: &mut [f64]) -> Result<PointState, RunError> {
         let tolerance = Tolerance {
             relative: 0.0,
             absolute: TOLERANCE_K,
@@ -405,12 +424,12 @@ impl<'a> Car<'a> {
         let mut integrator = Integrator::new(Method::Rosenbrock, tolerance);
         let start_s = self.time_s;
         let mut mean = PointState::default();
-        let share = TICK_S / MEAN_S;
-        while self.time_s - start_s < AFTER_S - 1e-6 {
-            self.settle(demand, TICK_S, y);
+        let share = after.tick_s / after.mean_s;
+        while self.time_s - start_s < after.lasts_s - 1e-6 {
+            self.settle(after.demand, after.tick_s, y);
             let (from_s, to_s) = self.plant.span_s;
             integrator.advance(&mut self.plant, from_s, to_s, y)?;
-            if to_s - start_s > AFTER_S - MEAN_S + 1e-6 {
+            if to_s - start_s > after.lasts_s - after.mean_s + 1e-6 {
                 mean.add(&self.state(y), share);
             }
         }
