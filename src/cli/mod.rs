@@ -1,6 +1,7 @@
 //! Command line: flags in, library calls, results to standard output, the rest to standard error.
 
 mod check;
+mod claim;
 mod inputs;
 mod list;
 mod new;
@@ -15,7 +16,7 @@ use self::output::Failure;
 use baysoak::quantity;
 
 /// How the exit code reads.
-const EXITS: &str = "Exit codes: 0 fine; 1 ran, and a limit is exceeded; 2 bad input; 3 the solver failed.\n\
+const EXITS: &str = "Exit codes: 0 fine; 1 ran, and a limit is exceeded or a claim fails; 2 bad input; 3 the solver failed.\n\
      Standard output has results, standard error progress and warnings.";
 
 /// Under-bonnet heat: exhaust, bay and intake air over a drive cycle, and what it costs in power.
@@ -34,6 +35,8 @@ enum Command {
     Check(check::Check),
     /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
     Run(run::Run),
+    /// Hold a supplier's numbers against physics, reading by reading.
+    Claim(Box<claim::ClaimArgs>),
     /// List what is built in.
     List(list::List),
 }
@@ -71,6 +74,7 @@ pub fn main() -> ExitCode {
         Command::New(new) => new.carry_out(),
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
+        Command::Claim(claim) => claim.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

@@ -2,6 +2,7 @@
 //!
 //! Nothing here prints or chooses a file name; each function returns text or writes where it is told.
 
+pub mod claim;
 pub mod csv;
 mod finite;
 mod grid;

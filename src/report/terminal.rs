@@ -28,7 +28,7 @@ const QUIET: Style = Style::new().dimmed();
 const PLAIN: Style = Style::new();
 
 /// What working under a hot bonnet does to people and cars.
-const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
+pub(super) const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
      fuel clear of heat. Local rules and licensed trades come first.";
 
 /// The screen for `findings`, with ANSI styles (strip them where they aren't wanted).
