@@ -11,7 +11,7 @@ use crate::study::instruments::Explained;
 const GUTTER: usize = 10;
 const TEXT: usize = 90;
 /// Widest name of a reading, and the table, which may be wider than the text.
-const READING: usize = 58;
+const READING: usize = 42;
 const WIDE: usize = 200;
 
 const STRONG: Style = Style::new().bold();
@@ -104,13 +104,14 @@ impl Page {
             if at != Some(r.at) {
                 at = Some(r.at);
                 let mut row = vec![String::new(); head.len()];
-                row[0] = format!("{}:", r.at.name());
+                row[0] = r.at.word().to_owned();
                 rows.push(row);
                 styles.push(STRONG);
             }
             let mark = if r.direct { "" } else { "* " };
             rows.push(vec![
                 clip(&format!("{mark}{}", r.reading), READING),
+                r.counted.clone(),
                 number(r.claimed),
                 number(r.middle),
                 format!("{} to {}", number(r.low), number(r.high)),
@@ -123,7 +124,16 @@ impl Page {
             styles.push(style(r.verdict));
         }
         let right = Align::Right;
-        let columns = [Align::Name, right, right, right, right, right, Align::Name];
+        let columns = [
+            Align::Name,
+            Align::Name,
+            right,
+            right,
+            right,
+            right,
+            right,
+            Align::Name,
+        ];
         self.0.push('\n');
         for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
             let word = if i == 0 { "readings" } else { "" };
@@ -140,21 +150,27 @@ impl Page {
         self.0.push('\n');
     }
 
+    /// What it would take, then the readings for which nothing would do.
     fn needs(&mut self, readings: &[Judged]) {
-        let mut first = true;
-        for r in readings
-            .iter()
-            .filter(|r| r.direct && r.verdict != Verdict::Holds)
-        {
+        let open = || {
+            readings
+                .iter()
+                .filter(|r| r.direct && r.verdict != Verdict::Holds && r.physics.is_some())
+        };
+        let name = |r: &Judged| format!("{}, {} ({})", r.reading, r.counted, r.at.word());
+        let mut word = "takes";
+        for r in open().filter(|r| !r.needs.is_empty()) {
             let alone: Vec<&str> = r.needs.iter().map(|n| n.words.as_str()).collect();
-            let what = if alone.is_empty() {
-                "no conductivity, emissivity or thickness does it".to_owned()
-            } else {
-                alone.join("; or ")
-            };
-            let text = format!("{} ({}): {what}", r.reading, r.at.word());
-            self.put(if first { "takes" } else { "" }, PLAIN, &wrap(&text, TEXT));
-            first = false;
+            let text = format!("{}: {}", name(r), alone.join("; or "));
+            self.put(std::mem::take(&mut word), PLAIN, &wrap(&text, TEXT));
+        }
+        let none: Vec<String> = open().filter(|r| r.needs.is_empty()).map(name).collect();
+        if !none.is_empty() {
+            let text = format!(
+                "no conductivity, emissivity, thickness or coverage by itself: {}",
+                none.join("; ")
+            );
+            self.put(word, PLAIN, &wrap(&text, TEXT));
         }
     }
 

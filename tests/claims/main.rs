@@ -2,3 +2,4 @@
 
 mod instruments;
 mod point;
+mod verdicts;

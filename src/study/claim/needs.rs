@@ -14,6 +14,8 @@ use crate::materials::{Ranged, layer_materials};
 
 /// Thinnest and thickest layer that is looked at [m].
 const THICKNESS_M: (f64, f64) = (2e-5, 5e-2);
+/// Least and most that a treatment covers [-].
+const COVERAGE: (f64, f64) = (0.3, 1.0);
 /// Values looked at between the ends of a property.
 const GRID: usize = 12;
 /// Halvings of a bracket.
@@ -29,16 +31,19 @@ pub enum Property {
     ConductivityBright,
     /// Emissivity [-].
     Emissivity,
-    /// Thickness [mm].
+    /// Thickness [m].
     Thickness,
+    /// Share of the part that is covered [-].
+    Coverage,
 }
 
 impl Property {
     /// All, in the order in which they are told.
-    pub const ALL: [Self; 4] = [
+    pub const ALL: [Self; 5] = [
         Self::Conductivity,
         Self::Emissivity,
         Self::Thickness,
+        Self::Coverage,
         Self::ConductivityBright,
     ];
 
@@ -49,14 +54,15 @@ impl Property {
             }
             Self::Emissivity => (LEAST_EMISSIVITY, MOST_EMISSIVITY),
             Self::Thickness => THICKNESS_M,
+            Self::Coverage => COVERAGE,
         }
     }
 
-    /// Value at a share of the way between the ends: in proportion, but for emissivity.
+    /// Value at a share of the way between the ends: in proportion, but for shares.
     fn at(self, share: f64) -> f64 {
         let (low, high) = self.ends();
         match self {
-            Self::Emissivity => low + share * (high - low),
+            Self::Emissivity | Self::Coverage => low + share * (high - low),
             _ => low * (high / low).powf(share),
         }
     }
@@ -64,7 +70,7 @@ impl Property {
     fn share_of(self, value: f64) -> f64 {
         let (low, high) = self.ends();
         match self {
-            Self::Emissivity => (value - low) / (high - low),
+            Self::Emissivity | Self::Coverage => (value - low) / (high - low),
             _ => (value / low).ln() / (high / low).ln(),
         }
     }
@@ -81,6 +87,7 @@ impl Property {
             }
             Self::Emissivity => other.emissivity = Some(value),
             Self::Thickness => other.thickness_m = Some(value),
+            Self::Coverage => other.coverage = Some(value),
         }
         other
     }
@@ -146,6 +153,7 @@ impl<'a> Reach<'a> {
             let other = Other {
                 conductivity_w_mk: Some(k),
                 emissivity: Some(e),
+                coverage: Some(1.0),
                 thickness_m: None,
             };
             solve(other).ok()
@@ -159,6 +167,7 @@ impl<'a> Reach<'a> {
             }
             Property::Emissivity => face.unwrap_or(0.8),
             Property::Thickness => main.map_or(1e-3, |l| l.thickness_m),
+            Property::Coverage => on_part.map_or(1.0, |t| t.coverage),
         });
         Self {
             trials,
@@ -211,6 +220,8 @@ impl<'a> Reach<'a> {
             }
             if let Some((value, at_most)) =
                 self.crossing(*property, sides, self.likely[i], reading, change)
+                // covering less cools the metal, and so the skin of the rest: nobody means that
+                && !(*property == Property::Coverage && at_most)
             {
                 found.push(Need {
                     property: *property,
@@ -285,6 +296,7 @@ fn words(property: Property, value: f64, at_most: bool) -> String {
         ),
         Property::Emissivity => format!("emissivity {side} {value:.2}; {}", emissivities()),
         Property::Thickness => format!("thickness {side} {} mm", figures(1e3 * value)),
+        Property::Coverage => format!("{:.1} % of the part covered, {side}", 100.0 * value),
     }
 }
 

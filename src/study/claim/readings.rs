@@ -78,24 +78,24 @@ impl What {
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
-            Self::Skin => "skin of the part",
-            Self::SkinByGun => "skin, by an infrared thermometer set to 0.95",
-            Self::SkinByCouple => "skin, by a thermocouple under a clip",
+            Self::Skin => "skin",
+            Self::SkinByGun => "skin, by infrared thermometer",
+            Self::SkinByCouple => "skin, by clipped thermocouple",
             Self::AirBeside => "air 10 mm from the part",
-            Self::PartHeat => "heat that the treated parts give off",
-            Self::PartRadiated => "heat that they radiate",
-            Self::BayHeat => "heat into the bay from everything",
+            Self::PartHeat => "heat the parts give off",
+            Self::PartRadiated => "heat they radiate",
+            Self::BayHeat => "heat into the bay from all",
             Self::ZoneAir => "air of the zone",
             Self::BayMean => "air of the bay, mean",
-            Self::ZoneByProbe => "air of the zone, by a probe that sees the part",
+            Self::ZoneByProbe => "zone air, by probe in sight of it",
             Self::Sensor => "intake sensor",
             Self::Valve => "charge at the valve",
             Self::Pickup => "air at the pickup",
             Self::TurbineIn => "gas into the turbine",
             Self::TurbineEnergy => "energy flow into the turbine",
-            Self::PressureDrop => "pressure that drives the gas through the pipes",
+            Self::PressureDrop => "pressure that drives the gas",
             Self::GasSpeed => "gas speed in the last pipe",
-            Self::PowerStandard => "power, exponent of the test standards",
+            Self::PowerStandard => "power, by test standards",
             Self::PowerDensity => "power, by charge density",
             Self::Neighbour => "the nearby part",
         }
@@ -485,6 +485,6 @@ impl Reading {
     /// Words for it.
     #[must_use]
     pub fn words(&self) -> String {
-        format!("{}, {}", self.what.name(), self.scale.name())
+        self.what.name().to_owned()
     }
 }

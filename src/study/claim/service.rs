@@ -35,6 +35,7 @@ pub(super) fn judge(
         Judged {
             at: pair.at,
             reading,
+            counted: "degC".to_owned(),
             unit: "degC".to_owned(),
             direct: true,
             claimed: claimed_c,
@@ -56,28 +57,25 @@ pub(super) fn judge(
     let metal_bears = f64::from(u8::from(limit_c >= claimed_c));
     vec![
         row(
-            format!(
-                "the treated part may run that hot: {} bears {limit_c:.0} degC",
-                part.metal.name
-            ),
+            format!("the part may run that hot; {} bears", part.metal.id),
             vec![limit_c; 3],
             metal_bears,
             Verdict::OutOfReach,
         ),
         row(
-            "the layer bears what it meets here: its hot face".to_owned(),
+            "the layer bears what it meets here".to_owned(),
             metal.clone(),
             chance(&metal, claimed_c),
             Verdict::OtherMaterial,
         ),
         row(
-            "gas that hot may flow: the gas here".to_owned(),
+            "gas that hot may flow; the gas here has".to_owned(),
             gas.clone(),
             chance(&gas, claimed_c),
             Verdict::OutOfReach,
         ),
         row(
-            format!("the metal beneath stays within its own {limit_c:.0} degC"),
+            format!("the metal beneath stays below {limit_c:.0} degC"),
             metal.clone(),
             chance(&metal, limit_c),
             Verdict::OutOfReach,

@@ -46,6 +46,8 @@ pub struct Other {
     pub emissivity: Option<f64>,
     /// Thickness [m].
     pub thickness_m: Option<f64>,
+    /// Share of the part that is covered [-].
+    pub coverage: Option<f64>,
 }
 
 /// One car: its build and its state.
@@ -258,6 +260,7 @@ fn hold(layer: &Layer) -> f64 {
 }
 
 fn replace(treatment: &mut Treatment, other: Other) {
+    treatment.coverage = other.coverage.unwrap_or(treatment.coverage);
     let layers = treatment
         .outside
         .iter_mut()

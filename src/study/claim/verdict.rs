@@ -89,14 +89,25 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// Words for it.
+    /// In full.
+    #[must_use]
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::Holds => "in at least nine of ten draws",
+            Self::Depends => "on what is not stated: in some draws, not in others",
+            Self::OtherMaterial => "hardly in any draw; some layer of this thickness could do it",
+            Self::OutOfReach => "no layer of this thickness does it on this car",
+        }
+    }
+
+    /// In short.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Holds => "holds",
-            Self::Depends => "depends on what is not stated",
-            Self::OtherMaterial => "would take another material",
-            Self::OutOfReach => "out of reach here",
+            Self::Depends => "depends",
+            Self::OtherMaterial => "other material",
+            Self::OutOfReach => "out of reach",
         }
     }
 }
@@ -108,6 +119,8 @@ pub struct Judged {
     pub at: At,
     /// The reading in words.
     pub reading: String,
+    /// In what the change is counted, as `% of the rise`.
+    pub counted: String,
     /// Unit of the numbers.
     pub unit: String,
     /// Whether it is the thing itself, not an instrument's or a neighbouring place's number.
@@ -393,6 +406,7 @@ fn judge(
     Judged {
         at,
         reading: reading.words(),
+        counted: reading.scale.name().to_owned(),
         unit: reading.scale.unit().to_owned(),
         direct: reading.what.direct(),
         claimed,

@@ -6,11 +6,14 @@ use super::point::PartState;
 use super::readings::{Seat, What, Whose};
 use super::trial::{Numbers, Trials, main_layer};
 use super::verdict::Pair;
+use crate::physics::conduction::cylinder_resistance_per_length;
 use crate::quantity::celsius;
 use crate::study::run::RunError;
 
 /// Changes below this aren't worth a word [K].
-const WORTH_A_WORD_K: f64 = 0.5;
+const WORTH_A_WORD_K: f64 = 1.0;
+/// Parts, and nearby parts, that are told of.
+const MOST_WORDS: usize = 3;
 
 fn kelvin(change: f64, more: &str, less: &str) -> String {
     let word = if change < 0.0 { less } else { more };
@@ -25,9 +28,8 @@ pub(super) fn argument(
     whose: Whose,
 ) -> Result<Vec<String>, RunError> {
     Ok(match claim.quantity {
-        Quantity::SkinTemperature | Quantity::HeatFlow | Quantity::ServiceTemperature => {
-            layer_argument(pair, whose)
-        }
+        Quantity::SkinTemperature | Quantity::HeatFlow => layer_argument(pair, whose),
+        Quantity::ServiceTemperature => service_argument(pair, whose),
         Quantity::BayAir | Quantity::NeighbourTemperature | Quantity::IntakeAir => {
             bay_argument(claim, trials, pair, whose)?
         }
@@ -38,53 +40,98 @@ pub(super) fn argument(
 }
 
 fn layer_argument(pair: &Pair, whose: Whose) -> Vec<String> {
-    let part = &pair.treated.build.exhaust[whose.part];
+    let name = &pair.treated.build.exhaust[whose.part].name;
     let (bare, treated) = (
         &pair.bare.state.parts[whose.part],
         &pair.treated.state.parts[whose.part],
     );
-    let seat = Seat {
-        side: &pair.treated,
-        whose,
-        numbers: Numbers::Likely,
-    };
-    let flux = treated.to_bay_w() / seat.area_m2();
-    let layer = part.treatment.as_ref().and_then(main_layer);
-    let drop = layer.map(|l| (l, treated.metal_k - treated.skin_k));
-    let first = match drop {
-        Some((l, drop_k)) => format!(
-            "{} gives off {:.0} W bare, {:.0} W treated, {:.1} kW from each square metre: across {} mm with {} W/m/K that \
-             makes {:.0} K between the metal and its skin at {:.0} degC.",
-            part.name,
-            bare.to_bay_w(),
-            treated.to_bay_w(),
-            flux / 1e3,
-            figures(1e3 * l.thickness_m),
-            figures(l.conductivity(0.5 * (treated.metal_k + treated.skin_k))),
-            drop_k.max(0.0),
+    let mut first = format!(
+        "{name} gives off {:.0} W bare, {:.0} W treated",
+        bare.to_bay_w(),
+        treated.to_bay_w()
+    );
+    if let Some(through) = through(pair, whose) {
+        first.push_str(&format!(
+            ": {:.0} W go through {} mm with {} W/m/K at {:.0} K between the two sides, which leaves the skin at {:.0} degC",
+            through.watts,
+            figures(1e3 * through.thickness_m),
+            figures(through.conductivity_w_mk),
+            through.drop_k,
             celsius(treated.skin_k),
-        ),
-        None => format!(
-            "{} gives off {:.0} W bare, {:.0} W treated.",
-            part.name,
-            bare.to_bay_w(),
-            treated.to_bay_w()
-        ),
-    };
+        ));
+    }
+    first.push('.');
     let kept_w = bare.to_bay_w() - treated.to_bay_w();
+    let metal = kelvin(treated.metal_k - bare.metal_k, "hotter", "cooler");
     let second = if kept_w >= 0.0 {
         format!(
-            "The {kept_w:.0} W that no longer leave through the skin stay in metal and gas: the metal runs {}.",
-            kelvin(treated.metal_k - bare.metal_k, "hotter", "cooler")
+            "The {kept_w:.0} W that no longer leave through the skin stay in metal and gas: the metal runs {metal}."
         )
     } else {
         format!(
-            "It gives off {:.0} W more than bare, because its face radiates better than the metal did: the metal runs {}.",
-            -kept_w,
-            kelvin(treated.metal_k - bare.metal_k, "hotter", "cooler")
+            "It gives off {:.0} W more than bare, because its face radiates better than the metal did: the metal runs {metal}.",
+            -kept_w
         )
     };
     vec![first, second]
+}
+
+fn service_argument(pair: &Pair, whose: Whose) -> Vec<String> {
+    let part = &pair.treated.build.exhaust[whose.part];
+    let state = &pair.treated.state.parts[whose.part];
+    let limit_k = part.metal.max_service_k.value;
+    vec![
+        format!(
+            "On this car the layer on {} lies on metal at {:.0} degC, in gas of {:.0} degC ({}).",
+            part.name,
+            celsius(state.metal_hot_k),
+            celsius(state.gas_k),
+            pair.at.name()
+        ),
+        format!(
+            "The metal beneath bears {:.0} degC for long, so what the layer bears beyond that protects nothing.",
+            celsius(limit_k)
+        ),
+    ]
+}
+
+/// Heat through the layer that holds back most.
+struct Through {
+    watts: f64,
+    drop_k: f64,
+    thickness_m: f64,
+    conductivity_w_mk: f64,
+}
+
+fn through(pair: &Pair, whose: Whose) -> Option<Through> {
+    let part = &pair.treated.build.exhaust[whose.part];
+    let treatment = part
+        .treatment
+        .as_ref()
+        .filter(|t| t.outside.len() == 1 && t.outside[0].gap.is_none())?;
+    let layer = main_layer(treatment)?;
+    let state = &pair.treated.state.parts[whose.part];
+    let inner_m = 0.5 * part.bore_m + part.wall_m;
+    let conductivity_w_mk = layer.conductivity(0.5 * (state.metal_k + state.skin_k));
+    let length_m = treatment.coverage * part.length_m * f64::from(part.count);
+    let w_k = length_m
+        / cylinder_resistance_per_length(inner_m, inner_m + layer.thickness_m, conductivity_w_mk);
+    let drop_k = state.metal_k - state.skin_k;
+    // a layer too thin for a temperature of its own lets everything through
+    let (watts, drop_k) = if drop_k.abs() > 1e-6 {
+        (w_k * drop_k, drop_k)
+    } else {
+        (
+            treatment.coverage * state.to_bay_w(),
+            treatment.coverage * state.to_bay_w() / w_k,
+        )
+    };
+    Some(Through {
+        watts,
+        drop_k,
+        thickness_m: layer.thickness_m,
+        conductivity_w_mk,
+    })
 }
 
 fn bay_argument(
@@ -210,76 +257,81 @@ fn gas_argument(pair: &Pair) -> Vec<String> {
             .map_or((0.0, 0.0), |p| (p.gas_k, p.gas_speed_m_s))
     };
     let (a, b) = (last(&bare.parts), last(&treated.parts));
+    let hotter = b.0 >= a.0;
+    let (room, speed) = if hotter {
+        ("more", "faster")
+    } else {
+        ("less", "slower")
+    };
     vec![
         format!(
-            "The last pipe gets gas {:.0} K hotter, which takes {:.1} % more room and so flows {:.1} % faster.",
-            b.0 - a.0,
-            100.0 * (b.0 / a.0 - 1.0),
-            100.0 * (b.1 / a.1 - 1.0)
+            "The last pipe gets gas {}, which takes {:.1} % {room} room and flows {:.1} % {speed}.",
+            kelvin(b.0 - a.0, "hotter", "cooler"),
+            100.0 * (b.0 / a.0 - 1.0).abs(),
+            100.0 * (b.1 / a.1 - 1.0).abs()
         ),
         format!(
-            "Pushing the same mass through the same pipes faster takes more pressure, not less: {:.0} Pa in place of {:.0} Pa.",
-            drop(&treated.parts),
-            drop(&bare.parts)
+            "Pushing the same mass through the same pipes faster takes more pressure, not less: {:.0} Pa bare, {:.0} Pa treated.",
+            drop(&bare.parts),
+            drop(&treated.parts)
         ),
     ]
 }
 
-/// What comes with the treatment, at the point and after key-off.
+/// What comes with the treatment, at the point and after key-off; the largest changes.
 pub(super) fn side_effects(pair: &Pair, after: &Pair, whose: Whose) -> Vec<String> {
-    let mut out = Vec::new();
     let build = &pair.bare.build;
+    let mut parts: Vec<(f64, String)> = Vec::new();
     for &i in whose.parts {
         let part = &build.exhaust[i];
         let (bare, treated) = (&pair.bare.state.parts[i], &pair.treated.state.parts[i]);
         let hotter = treated.metal_hot_k - bare.metal_hot_k;
-        let (soaked, soaked_treated) = (&after.bare.state.parts[i], &after.treated.state.parts[i]);
-        let later = soaked_treated.metal_k - soaked.metal_k;
-        if hotter.abs() < WORTH_A_WORD_K && later.abs() < WORTH_A_WORD_K {
+        let later = after.treated.state.parts[i].metal_k - after.bare.state.parts[i].metal_k;
+        let most = hotter.abs().max(later.abs());
+        if most < WORTH_A_WORD_K {
             continue;
         }
         let limit_k = part.metal.max_service_k.value;
         let over = if treated.metal_hot_k > limit_k {
-            format!(
-                ", over the {:.0} degC that {} bears",
-                celsius(limit_k),
-                part.metal.name
-            )
+            format!(", over the {:.0} degC that it bears", celsius(limit_k))
         } else {
             String::new()
         };
-        out.push(format!(
-            "{}: metal {}, at {:.0} degC{over}; parked, it is still {} ({} min after key-off)",
+        let text = format!(
+            "{}: metal {}, at {:.0} degC{over}; 5 to 10 min after key-off {}",
             part.name,
             kelvin(hotter, "hotter", "cooler"),
             celsius(treated.metal_hot_k),
             kelvin(later, "hotter", "cooler"),
-            "5 to 10",
-        ));
+        );
+        parts.push((most, text));
     }
-    let (bare, treated) = (&pair.bare.state.car, &pair.treated.state.car);
-    let turbine = treated.turbine_in_k - bare.turbine_in_k;
+    let mut out = largest(parts);
+    let turbine = pair.treated.state.car.turbine_in_k - pair.bare.state.car.turbine_in_k;
     if build.turbo.is_some() && turbine.abs() >= WORTH_A_WORD_K {
         out.push(format!(
             "gas into the turbine: {}",
             kelvin(turbine, "hotter", "cooler")
         ));
     }
-    let near = build.neighbours.iter().zip(
-        pair.bare
-            .state
-            .neighbours_k
-            .iter()
-            .zip(&pair.treated.state.neighbours_k),
-    );
-    for (neighbour, (before, now)) in near {
-        if now - before >= WORTH_A_WORD_K {
-            out.push(format!(
-                "{}: {}",
-                neighbour.name,
-                kelvin(now - before, "hotter", "cooler")
-            ));
-        }
-    }
+    let near = build
+        .neighbours
+        .iter()
+        .enumerate()
+        .filter_map(|(i, neighbour)| {
+            let change = pair.treated.state.neighbours_k[i] - pair.bare.state.neighbours_k[i];
+            let text = format!("{}: {}", neighbour.name, kelvin(change, "hotter", "cooler"));
+            (change >= WORTH_A_WORD_K).then_some((change, text))
+        });
+    out.extend(largest(near.collect()));
     out
+}
+
+/// The texts that go with the largest numbers.
+fn largest(mut all: Vec<(f64, String)>) -> Vec<String> {
+    all.sort_by(|a, b| b.0.total_cmp(&a.0));
+    all.into_iter()
+        .take(MOST_WORDS)
+        .map(|(_, text)| text)
+        .collect()
 }
