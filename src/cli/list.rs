@@ -5,9 +5,10 @@ use std::process::ExitCode;
 use anstyle::Style;
 use clap::{Args, ValueEnum};
 
-use baysoak::materials::{Ranged, Side, Treatment, layer_material};
+use baysoak::materials::{Family, Ranged, Side, Treatment};
 use baysoak::quantity::celsius;
 use baysoak::report::{Align, grid};
+use baysoak::sheet::raw::PartKind;
 use baysoak::sheet::{self, DaySheet};
 use baysoak::{cycle, materials};
 
@@ -47,14 +48,18 @@ enum What {
 impl List {
     /// Prints the list.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
-        let (rows, columns) = self.what.rows()?;
         let quiet = Style::new().dimmed();
         let mut text = String::new();
-        for (i, line) in grid(&rows, &columns, WIDTH).iter().enumerate() {
-            if i == 0 {
-                text.push_str(&format!("{quiet}{line}{quiet:#}\n"));
-            } else {
-                text.push_str(&format!("{line}\n"));
+        for (n, (rows, columns)) in self.what.tables()?.iter().enumerate() {
+            if n > 0 {
+                text.push('\n');
+            }
+            for (i, line) in grid(rows, columns, WIDTH).iter().enumerate() {
+                if i == 0 {
+                    text.push_str(&format!("{quiet}{line}{quiet:#}\n"));
+                } else {
+                    text.push_str(&format!("{line}\n"));
+                }
             }
         }
         say(&text)?;
@@ -63,16 +68,16 @@ impl List {
 }
 
 impl What {
-    fn rows(self) -> Result<Rows, Failure> {
-        match self {
-            Self::Metals => metals(),
-            Self::Cycles => cycles(),
-            Self::Builds => Ok(builds()),
-            Self::Days => days(),
-            Self::Treatments => Ok(treatments()),
-            Self::Measures => Ok(measures()),
-            Self::Limits => Ok(limits()),
-        }
+    fn tables(self) -> Result<Vec<Rows>, Failure> {
+        Ok(match self {
+            Self::Metals => vec![metals()?],
+            Self::Cycles => vec![cycles()?],
+            Self::Builds => vec![builds()],
+            Self::Days => vec![days()?],
+            Self::Treatments => vec![treatments(), layer_materials(), hazards()],
+            Self::Measures => vec![measures()],
+            Self::Limits => vec![limits()],
+        })
     }
 }
 
@@ -164,93 +169,130 @@ fn span_of(range: Option<&Ranged>) -> String {
     range.map_or("-".to_owned(), |r| span(r.low, r.high))
 }
 
-/// Sources behind a treatment, each once.
-fn sources(t: &Treatment) -> String {
-    let of_layers = t.layer.iter().filter_map(|l| layer_material(&l.material));
-    let of_layers = of_layers.flat_map(|m| [&m.conductivity_w_mk, &m.emissivity]);
-    let own = [&t.emissivity, &t.max_service_c].into_iter().flatten();
-    let mut all: Vec<&str> = Vec::new();
-    for r in of_layers.chain(own) {
-        if !all.contains(&r.source.as_str()) {
-            all.push(&r.source);
-        }
+/// Kinds of parts that a treatment is for.
+fn suits(t: &Treatment) -> String {
+    let missing: Vec<&str> = PartKind::ALL
+        .iter()
+        .map(|k| k.word())
+        .filter(|k| t.suits.iter().all(|s| s != k))
+        .collect();
+    match missing.as_slice() {
+        [] => "all parts".to_owned(),
+        few if few.len() <= 2 => format!("all but {}", few.join(", ")),
+        _ => t.suits.join(", "),
     }
-    all.join("; ")
 }
 
 fn treatments() -> Rows {
     let head = [
-        "id",
+        "treatment",
         "for",
-        "layers: mm, W/m/K at 300 K",
-        "emissivity",
+        "made of",
         "to degC",
+        "limit from",
         "EUR/m2",
-        "from",
     ];
     let mut rows = heading(&head);
     for t in materials::treatments() {
         let layers = t.layer.iter().map(|l| {
-            let material = layer_material(&l.material);
-            let thickness = l
-                .thickness_mm
-                .as_ref()
-                .or(material.map(|m| &m.thickness_mm));
-            let turns = if l.turns > 1 {
-                format!("{} x ", l.turns)
-            } else {
-                String::new()
+            let turns = match l.turns {
+                1 => String::new(),
+                n => format!("{n} x "),
             };
             let gap = l.gap_mm.as_ref();
             let gap = gap.map_or(String::new(), |g| {
-                format!("gap {} mm, ", span(g.low, g.high))
+                format!("{} mm gap, ", span(g.low, g.high))
             });
             let side = match l.side {
-                Side::Inside => "inside ",
+                Side::Inside => " inside",
                 Side::Outside => "",
             };
-            format!(
-                "{gap}{side}{}: {turns}{}, {}",
-                l.material,
-                span_of(thickness),
-                span_of(material.map(|m| &m.conductivity_w_mk))
-            )
+            format!("{gap}{turns}{}{side}", l.material)
         });
-        let last = t.layer.iter().rfind(|l| l.side == Side::Outside);
-        let last = last.and_then(|l| layer_material(&l.material));
-        let face = t.emissivity.as_ref().or(last.map(|m| &m.emissivity));
+        let face = t.emissivity.as_ref();
+        let face = face.map(|e| format!("emissivity {}", span(e.low, e.high)));
+        let made_of: Vec<String> = layers.chain(face).collect();
         let limit = t.max_service_c.as_ref();
         rows.push(vec![
             t.id.clone(),
-            t.suits.join(" "),
-            layers.collect::<Vec<_>>().join("; "),
-            span_of(face),
+            suits(t),
+            made_of.join("; "),
             limit.map_or("-".to_owned(), |r| r.likely.to_string()),
+            limit.map_or("-".to_owned(), |r| r.source.clone()),
             span_of(t.price_eur_m2.as_ref()),
-            sources(t),
         ]);
     }
     let columns = vec![
         Align::Name,
         Align::Left,
         Align::Left,
-        Align::Left,
         Align::Right,
         Align::Left,
+        Align::Name,
+    ];
+    (rows, columns)
+}
+
+fn layer_materials() -> Rows {
+    let head = [
+        "layer",
+        "mm",
+        "W/m/K at 300 K",
+        "from",
+        "emissivity",
+        "from",
+    ];
+    let mut rows = heading(&head);
+    for m in materials::layer_materials() {
+        rows.push(vec![
+            m.id.clone(),
+            span_of(Some(&m.thickness_mm)),
+            span_of(Some(&m.conductivity_w_mk)),
+            m.conductivity_w_mk.source.clone(),
+            span_of(Some(&m.emissivity)),
+            m.emissivity.source.clone(),
+        ]);
+    }
+    let columns = vec![
+        Align::Name,
+        Align::Name,
+        Align::Name,
+        Align::Left,
+        Align::Name,
         Align::Left,
     ];
     (rows, columns)
 }
 
+fn hazards() -> Rows {
+    let mut rows = heading(&["family", "beware"]);
+    for family in Family::ALL {
+        for hazard in family.hazards() {
+            rows.push(vec![family.name().to_owned(), hazard.clone()]);
+        }
+    }
+    for t in materials::treatments() {
+        for hazard in &t.hazards {
+            rows.push(vec![t.id.clone(), hazard.clone()]);
+        }
+    }
+    (rows, vec![Align::Name, Align::Left])
+}
+
 fn measures() -> Rows {
-    let mut rows = heading(&["id", "what", "EUR", "sets", "beware", "from"]);
+    let mut rows = heading(&["measure", "what", "EUR", "changes", "beware", "from"]);
     for m in sheet::measures() {
-        let keys: Vec<&str> = m.set.keys().map(String::as_str).collect();
+        let mut places: Vec<&str> = m
+            .set
+            .keys()
+            .filter_map(|key| key.rsplit_once('.').map(|(place, _)| place))
+            .collect();
+        places.dedup();
         rows.push(vec![
             m.id.clone(),
             m.name.clone(),
             span(m.price_eur.low, m.price_eur.high),
-            keys.join(", "),
+            places.join(", "),
             m.hazards.join(" "),
             m.source.clone(),
         ]);
@@ -261,7 +303,7 @@ fn measures() -> Rows {
 }
 
 fn limits() -> Rows {
-    let mut rows = heading(&["id", "of", "what", "degC", "low to high", "from"]);
+    let mut rows = heading(&["limit", "of", "what", "degC", "low to high", "from"]);
     for l in materials::limits() {
         let c = &l.limit_c;
         rows.push(vec![
@@ -291,9 +333,10 @@ mod tests {
     #[test]
     fn every_list_has_a_cell_for_each_column() {
         for what in What::value_variants() {
-            let (rows, columns) = what.rows().unwrap();
-            assert!(rows.len() > 1, "{what:?}");
-            assert!(rows.iter().all(|r| r.len() == columns.len()), "{what:?}");
+            for (rows, columns) in what.tables().unwrap() {
+                assert!(rows.len() > 1, "{what:?}");
+                assert!(rows.iter().all(|r| r.len() == columns.len()), "{what:?}");
+            }
         }
     }
 }

@@ -218,6 +218,7 @@ fn findings(series: &Series) -> Findings {
                 bay_air_peak_c: 88.0,
             })
             .collect(),
+        cautions: vec!["Fibres itch and must not be breathed.".into()],
         warnings: (1..=7)
             .map(|i| format!("correlation {i} used outside its range"))
             .collect(),

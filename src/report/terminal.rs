@@ -44,7 +44,13 @@ pub fn render(findings: &Findings, units: Units) -> String {
     page.margins(&findings.margins);
     page.sources(&findings.bay_heat);
     page.warnings(&findings.warnings);
-    page.put("care", PLAIN, &wrap(CARE, TEXT));
+    let care = findings.cautions.iter().map(String::as_str);
+    let care: Vec<String> = [CARE]
+        .into_iter()
+        .chain(care)
+        .flat_map(|c| wrap(c, TEXT))
+        .collect();
+    page.put("care", PLAIN, &care);
     page.audit(findings);
     page.text
 }

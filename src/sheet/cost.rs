@@ -81,6 +81,8 @@ pub struct Fitted {
     pub wear: String,
     /// Area of the part beneath it [m2].
     pub area_m2: f64,
+    /// Share of the part that it covers [-].
+    pub coverage: f64,
     /// Mass of its layers [kg].
     pub mass_kg: f64,
     /// Price [EUR, as an example].
@@ -89,9 +91,16 @@ pub struct Fitted {
     pub hazards: Vec<String>,
 }
 
+/// What a hand may meet beside a cool skin.
+const BARE_SHARE: &str =
+    "Flanges and seams that a treatment leaves bare are as hot as the metal, not as its skin.";
+
 /// Dangers of all that is fitted, each said once.
 pub(super) fn cautions(fitted: &[Fitted], measures: &[String]) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
+    if fitted.iter().any(|f| f.coverage < 1.0) {
+        out.push(BARE_SHARE.to_owned());
+    }
     for hazard in fitted.iter().flat_map(|f| &f.hazards).chain(measures) {
         if !out.contains(hazard) {
             out.push(hazard.clone());

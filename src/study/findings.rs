@@ -36,6 +36,8 @@ pub struct Findings {
     pub phases: Vec<PhaseResult>,
     /// Warnings, in words.
     pub warnings: Vec<String>,
+    /// What to beware of with the treatments that are on and the measures taken, each once.
+    pub cautions: Vec<String>,
     /// What the sheet left out and what was taken instead.
     pub assumed: Vec<Assumed>,
 }

@@ -81,7 +81,7 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
         },
         sheet: SheetId {
             title: settled.build.title.clone(),
-            hash: context.sheet.hash().to_owned(),
+            hash: context.sheet.hash(),
         },
         cycle: CycleId {
             name: context.cycle.name.clone(),
@@ -110,6 +110,7 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
         bay_heat: bay_heat(context),
         phases: phases(context, &observer),
         warnings: warnings(context, &observer),
+        cautions: settled.cautions.clone(),
         assumed: assumed(settled),
     };
     Ok(RunResult {

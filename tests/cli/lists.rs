@@ -40,6 +40,28 @@ fn builds_and_days_are_listed_with_what_they_are() {
 }
 
 #[test]
+fn treatments_measures_and_limits_come_with_sources_and_cautions() {
+    let treatments = list("treatments");
+    for word in [
+        "glass-wrap-2-turns",
+        "ASTM C892",
+        "all but",
+        "Fibres",
+        "estimate",
+    ] {
+        assert!(treatments.contains(word), "no {word} in\n{treatments}");
+    }
+    let measures = list("measures");
+    for word in ["vent-bonnet", "bay.fan", "estimate"] {
+        assert!(measures.contains(word), "no {word} in\n{measures}");
+    }
+    let limits = list("limits");
+    for word in ["FMVSS", "13732-1", "brake_fluid", "stainless-304"] {
+        assert!(limits.contains(word), "no {word} in\n{limits}");
+    }
+}
+
+#[test]
 fn what_is_listed_can_be_used() {
     let bench = Bench::new();
     let first = |text: String| -> Vec<String> {
@@ -69,7 +91,15 @@ fn what_is_listed_can_be_used() {
 fn a_list_that_is_not_there_names_those_that_are() {
     let refused = Bench::new().say(&["list", "wheels"]);
     let told = refused.refused();
-    for name in ["metals", "cycles", "builds", "days"] {
+    for name in [
+        "metals",
+        "cycles",
+        "builds",
+        "days",
+        "treatments",
+        "measures",
+        "limits",
+    ] {
         assert!(told.contains(name), "{told}");
     }
 }

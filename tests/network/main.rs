@@ -4,6 +4,7 @@ mod directions;
 mod invariants;
 mod kinds;
 mod refinement;
+mod treatments;
 mod ventilation;
 mod verify;
 

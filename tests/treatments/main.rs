@@ -1,6 +1,8 @@
 //! Treatments, measures, options and limits.
 
+mod catalogue;
 mod options;
+mod sheets;
 
 use baysoak::sheet::{Chooser, Settled, Sheet, builtins};
 

@@ -56,6 +56,7 @@ fn fitted(s: &ExhaustSheet, part: &ExhaustPart, fitting: &Fitting) -> Fitted {
         family: fitting.family,
         wear: fitting.note.clone(),
         area_m2,
+        coverage,
         mass_kg: length_m * (coverage * outside.sum::<f64>() + inside.sum::<f64>()),
         price: fitting.price_m2.times(area_m2).plus(fitting.price_part),
         hazards: fitting.hazards.clone(),
