@@ -3,6 +3,7 @@
 mod check;
 mod claim;
 mod inputs;
+mod judge;
 mod list;
 mod new;
 mod output;
@@ -37,6 +38,8 @@ enum Command {
     Run(run::Run),
     /// Hold a supplier's numbers against physics, reading by reading.
     Claim(Box<claim::ClaimArgs>),
+    /// Judge a test on the car: logs before and after a change.
+    Judge(judge::JudgeArgs),
     /// List what is built in.
     List(list::List),
 }
@@ -75,6 +78,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
         Command::Claim(claim) => claim.carry_out(),
+        Command::Judge(judge) => judge.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

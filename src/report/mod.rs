@@ -7,6 +7,7 @@ pub mod csv;
 mod finite;
 mod grid;
 pub mod json;
+pub mod judge;
 pub mod plot;
 mod plot_canvas;
 mod plot_heat;

@@ -10,7 +10,9 @@ use nalgebra::{DMatrix, DVector};
 use super::stats::student_factor;
 
 /// Most memory from one row to the next that is believed.
-const MOST_MEMORY: f64 = 0.97;
+const MOST_MEMORY: f64 = 0.93;
+/// Fewest degrees of freedom of an interval.
+const FEWEST_FREEDOM: f64 = 3.0;
 /// Rounds of memory and fit.
 const ROUNDS: usize = 6;
 /// A column that the ones before it explain to this share of its length adds nothing.
@@ -179,8 +181,8 @@ fn whitened(
     (wx, wy)
 }
 
-/// Memory of residuals, set right for what fitting `columns` unknowns takes from it:
-/// `(p + (2 + p) r) / n`, which is Kendall's 1954 `(1 + 3 r) / n` for a mean alone.
+/// Memory of residuals, set right for what fitting p slow unknowns takes from it: `(p + (2 + p) r) / n`, which is Kendall's
+/// 1954 `(1 + 3 r) / n` for a mean alone. Slow are the two means and two of three covariates; the quick ones take little.
 fn memory_of(residuals: &DVector<f64>, lengths: &[usize], columns: usize) -> f64 {
     let (mut across, mut own) = (0.0, 0.0);
     let mut start = 0;
@@ -196,7 +198,7 @@ fn memory_of(residuals: &DVector<f64>, lengths: &[usize], columns: usize) -> f64
     if own <= 0.0 {
         return 0.0;
     }
-    let (n, p) = (residuals.len() as f64, columns as f64);
+    let (n, p) = (residuals.len() as f64, (2.0 + 2.0 * columns as f64) / 3.0);
     let raw = (across / own).max(0.0);
     (raw + (p + (2.0 + p) * raw) / n).clamp(0.0, MOST_MEMORY)
 }
@@ -237,7 +239,7 @@ fn by_row(logs: &[Rows], level: f64) -> Result<Effect, FitError> {
     let variance = fit.squares / left;
     let error = (variance * fit.inverse[(1, 1)]).sqrt();
     let stretches = rows as f64 * (1.0 - memory) / (1.0 + memory);
-    let freedom = (stretches - columns as f64).clamp(2.0, left);
+    let freedom = (stretches - 2.0).clamp(FEWEST_FREEDOM, left);
     let half = student_factor(level, freedom) * error;
     let value = fit.beta[1];
     Ok(Effect {
