@@ -67,7 +67,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let report = judge_claim(&sheet, &claim, options, &|_| {})?;
         table.push_str(&row(&report));
         if flag("--full") {
-            print!("{}\n", anstream::adapter::strip_str(&render(&report)));
+            println!("{}", anstream::adapter::strip_str(&render(&report)));
         }
     }
     print!("{table}");

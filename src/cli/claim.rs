@@ -6,10 +6,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 
 use baysoak::report::{claim as screen, json};
-use baysoak::sheet::Input;
-use baysoak::study::claim::input::KnownSheet;
-use baysoak::study::claim::point::At;
-use baysoak::study::claim::{ClaimOptions, ClaimSheet, Quantity, build_of, judge_claim};
+use baysoak::study::claim::{ClaimOptions, ClaimSheet, build_of, judge_claim};
 
 use super::inputs;
 use super::output::{Failure, Target, say};
@@ -98,87 +95,91 @@ pub struct ClaimArgs {
     json: Option<PathBuf>,
 }
 
-macro_rules! word_enum {
-    ($(#[$doc:meta])* $name:ident for $of:ident { $($(#[$own:meta])* $variant:ident),* $(,)? }) => {
-        $(#[$doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-        enum $name { $($(#[$own])* $variant,)* }
-
-        impl From<$name> for $of {
-            fn from(word: $name) -> Self {
-                match word { $($name::$variant => Self::$variant,)* }
-            }
-        }
-    };
+/// A choice on the command line and in a file, by the same word.
+trait ValueWord {
+    fn word(&self) -> String;
 }
 
-word_enum! {
-    /// What a claim is about.
-    QuantityWord for Quantity {
-        /// Temperature of a part's surface
-        SkinTemperature,
-        /// Heat that a part gives off
-        HeatFlow,
-        /// Air in the bay
-        BayAir,
-        /// Air in the intake
-        IntakeAir,
-        /// Engine power
-        Power,
-        /// Gas temperature into the turbine
-        TurbineInlet,
-        /// Energy that reaches the turbine
-        Spool,
-        /// How easily the gas flows
-        GasFlow,
-        /// Temperature that the treatment bears
-        ServiceTemperature,
-        /// Temperature of something near the heat
-        NeighbourTemperature,
+impl<T: ValueEnum> ValueWord for T {
+    fn word(&self) -> String {
+        self.to_possible_value()
+            .map_or_else(String::new, |v| v.get_name().to_owned())
     }
 }
 
-word_enum! {
-    /// When.
-    AtWord for At {
-        /// Steady 80 km/h
-        Country,
-        /// Steady 130 km/h
-        Motorway,
-        /// Steady 100 km/h uphill with a trailer
-        Hill,
-        /// Half a minute of full load after a motorway drive
-        FullLoad,
-        /// Idling, minutes 5 to 10 after a motorway drive
-        Idle,
-        /// Parked, minutes 5 to 10 after a motorway drive
-        KeyOff,
-    }
+/// What a claim is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum QuantityWord {
+    /// Temperature of a part's surface
+    SkinTemperature,
+    /// Heat that a part gives off
+    HeatFlow,
+    /// Air in the bay
+    BayAir,
+    /// Air in the intake
+    IntakeAir,
+    /// Engine power
+    Power,
+    /// Gas temperature into the turbine
+    TurbineInlet,
+    /// Energy that reaches the turbine
+    Spool,
+    /// How easily the gas flows
+    GasFlow,
+    /// Temperature that the treatment bears
+    ServiceTemperature,
+    /// Temperature of something near the heat
+    NeighbourTemperature,
+}
+
+/// When.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum AtWord {
+    /// Steady 80 km/h
+    Country,
+    /// Steady 130 km/h
+    Motorway,
+    /// Steady 100 km/h uphill with a trailer
+    Hill,
+    /// Half a minute of full load after a motorway drive
+    FullLoad,
+    /// Idling, minutes 5 to 10 after a motorway drive
+    Idle,
+    /// Parked, minutes 5 to 10 after a motorway drive
+    KeyOff,
 }
 
 impl ClaimArgs {
-    /// The claim that the flags make.
-    fn flags(&self) -> ClaimSheet {
-        let point = |v: Option<f64>| v.map(Input::point);
-        ClaimSheet {
-            text: None,
-            quantity: self.quantity.map(Quantity::from),
-            change_percent: self.percent,
-            change_k: self.kelvin,
-            reaches_c: self.reaches,
-            part: self.part.clone(),
-            zone: self.zone.clone(),
-            neighbour: self.neighbour.clone(),
-            at: self.at.map(At::from),
-            treatment: Some(KnownSheet {
-                catalogue: self.catalogue.clone(),
-                material: self.material.clone(),
-                thickness_mm: point(self.thickness_mm),
-                conductivity_w_mk: point(self.conductivity),
-                emissivity: point(self.emissivity),
-                inside: self.inside.then_some(true),
-            }),
-        }
+    /// The claim file that the flags stand for, so that both are checked alike.
+    fn flags(&self) -> String {
+        let mut text = String::new();
+        let mut put = |key: &str, value: Option<String>| {
+            if let Some(value) = value {
+                text.push_str(&format!("{key} = {value}\n"));
+            }
+        };
+        let number = |v: Option<f64>| v.map(|v| format!("{v:?}").to_lowercase());
+        // a JSON string is a TOML string
+        let quoted = |v: &Option<String>| {
+            v.as_ref()
+                .map(|v| serde_json::Value::from(v.as_str()).to_string())
+        };
+        let word = |v: Option<&dyn ValueWord>| v.map(|v| format!("\"{}\"", v.word()));
+        put("quantity", word(self.quantity.as_ref().map(|q| q as _)));
+        put("change_percent", number(self.percent));
+        put("change_k", number(self.kelvin));
+        put("reaches_c", number(self.reaches));
+        put("part", quoted(&self.part));
+        put("zone", quoted(&self.zone));
+        put("neighbour", quoted(&self.neighbour));
+        put("at", word(self.at.as_ref().map(|a| a as _)));
+        put("treatment.catalogue", quoted(&self.catalogue));
+        put("treatment.material", quoted(&self.material));
+        put("treatment.thickness_mm", number(self.thickness_mm));
+        put("treatment.conductivity_w_mk", number(self.conductivity));
+        put("treatment.emissivity", number(self.emissivity));
+        put("treatment.inside", self.inside.then(|| "true".to_owned()));
+        text
     }
 
     /// Judges and reports.
@@ -191,7 +192,7 @@ impl ClaimArgs {
                 let name = path.display().to_string();
                 ClaimSheet::parse(&inputs::text(path)?, &name, &build)
             }
-            None => self.flags().check(&build),
+            None => ClaimSheet::parse(&self.flags(), "flags", &build),
         };
         let claim = claim.map_err(bad)?;
         let target = self.json.as_deref().map(Target::open).transpose()?;

@@ -7,6 +7,7 @@ mod judge;
 mod list;
 mod new;
 mod output;
+mod plan;
 mod run;
 
 use std::process::ExitCode;
@@ -38,6 +39,8 @@ enum Command {
     Run(run::Run),
     /// Hold a supplier's numbers against physics, reading by reading.
     Claim(Box<claim::ClaimArgs>),
+    /// Plan the cheapest test on the car that tells options apart.
+    Plan(plan::PlanArgs),
     /// Judge a test on the car: logs before and after a change.
     Judge(judge::JudgeArgs),
     /// List what is built in.
@@ -79,6 +82,7 @@ pub fn main() -> ExitCode {
         Command::Run(run) => run.carry_out(),
         Command::Claim(claim) => claim.carry_out(),
         Command::Judge(judge) => judge.carry_out(),
+        Command::Plan(plan) => plan.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

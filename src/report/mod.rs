@@ -8,6 +8,7 @@ mod finite;
 mod grid;
 pub mod json;
 pub mod judge;
+pub mod plan;
 pub mod plot;
 mod plot_canvas;
 mod plot_heat;

@@ -37,16 +37,6 @@ impl<T: DeserializeOwned + JsonSchema> Read<T> {
         Err(SheetError::new(file, problems))
     }
 
-    /// Content that was not read from a file.
-    pub(crate) fn of(content: T, name: &str) -> Self {
-        Self {
-            content,
-            file: name.to_owned(),
-            places: Places::new(),
-            problems: Vec::new(),
-        }
-    }
-
     /// Notes something wrong at `key`, or at the top where the file doesn't have it.
     pub(crate) fn fault(&mut self, key: &str, message: impl Into<String>, hint: impl Into<String>) {
         let place = self.places.get(key);

@@ -2,6 +2,7 @@
 //!
 //! - [`claim`]: a supplier's numbers against physics.
 //! - [`judge`]: what a test on the car has shown.
+//! - [`plan`]: the cheapest test on the car that tells options apart.
 //! - [`run`]: one build over one cycle on one day.
 //! - [`describe`]: what a sheet becomes, without running it.
 //! - [`findings`]: the shape of results.
@@ -16,6 +17,7 @@ pub mod instruments;
 pub mod judge;
 mod latin_hypercube;
 mod observe;
+pub mod plan;
 mod ranges;
 pub mod run;
 mod summarise;

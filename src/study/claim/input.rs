@@ -270,21 +270,13 @@ impl ClaimSheet {
     pub fn parse(text: &str, file: &str, build: &Build) -> Result<Claim, SheetError> {
         checked(Read::<Self>::parse(text, file)?, build)
     }
-
-    /// Checks a claim put together from flags.
-    ///
-    /// # Errors
-    /// As [`Self::parse`].
-    pub fn check(self, build: &Build) -> Result<Claim, SheetError> {
-        checked(Read::of(self, "claim"), build)
-    }
 }
 
 fn checked(mut read: Read<ClaimSheet>, build: &Build) -> Result<Claim, SheetError> {
     let sheet = read.content.clone();
     let quantity = sheet.quantity;
     if quantity.is_none() {
-        let all = Quantity::ALL.map(|q| word(q));
+        let all = Quantity::ALL.map(word);
         read.fault(
             "quantity",
             "is missing",

@@ -1,0 +1,271 @@
+//! A test plan: on the screen, as a page to print and take to the car, and as the head of its log.
+
+use anstyle::Style;
+
+use super::grid::{Align, grid, wrap};
+use super::terminal::CARE;
+use crate::study::plan::Plan;
+
+const GUTTER: usize = 10;
+const TEXT: usize = 88;
+/// Tables may be wider.
+const WIDE: usize = 120;
+const STRONG: Style = Style::new().bold();
+
+fn number(k: f64) -> String {
+    let text = format!("{k:+.1}");
+    if text == "-0.0" || text == "+0.0" {
+        "0.0".to_owned()
+    } else {
+        text
+    }
+}
+
+fn headline(plan: &Plan) -> String {
+    let told = plan.pairs.iter().filter(|p| p.repeats.is_some()).count();
+    format!(
+        "{}, {} drives with {} options, about {:.0} h in all: tells {told} of {} pairs apart",
+        plan.at.name(),
+        plan.repeats.iter().sum::<u32>(),
+        plan.options.len(),
+        plan.hours,
+        plan.pairs.len()
+    )
+}
+
+/// Sensors with what they should show.
+fn sensor_rows(plan: &Plan) -> Vec<Vec<String>> {
+    let mut head = vec![
+        "column".to_owned(),
+        "now degC".into(),
+        "scatter K".into(),
+        "per K outside".into(),
+    ];
+    head.extend(plan.options.iter().skip(1).map(|o| format!("{o} K")));
+    let rows = plan.sensors.iter().map(|s| {
+        let mut row = vec![
+            s.channel.clone(),
+            format!("{:.0}", s.expected_c),
+            format!("{:.1}", s.scatter_k),
+            format!("{:.2}", s.per_ambient_k),
+        ];
+        row.extend(s.effects_k.iter().skip(1).map(|k| number(*k)));
+        row
+    });
+    std::iter::once(head).chain(rows).collect()
+}
+
+fn pair_rows(plan: &Plan) -> Vec<Vec<String>> {
+    let head = ["one", "other", "by", "expected K", "scatter K", "repeats"]
+        .map(String::from)
+        .to_vec();
+    let rows = plan.pairs.iter().map(|p| {
+        vec![
+            p.a.clone(),
+            p.b.clone(),
+            p.channel.clone(),
+            number(p.effect_k),
+            format!("{:.1}", p.scatter_k),
+            p.repeats.map_or("too many".to_owned(), |n| n.to_string()),
+        ]
+    });
+    std::iter::once(head).chain(rows).collect()
+}
+
+/// The screen for a plan, with ANSI styles.
+pub fn render(plan: &Plan) -> String {
+    let mut out = String::new();
+    let mut put = |word: &str, lines: Vec<String>| {
+        for (i, line) in lines.iter().enumerate() {
+            let word = if i == 0 { word } else { "" };
+            let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
+            out.push_str(&format!("{STRONG}{word}{STRONG:#}{pad}{line}\n"));
+        }
+    };
+    put("test", wrap(&headline(plan), TEXT));
+    put("on", wrap(&plan.sheet, TEXT));
+    for (i, step) in plan.steps.iter().enumerate() {
+        put(
+            if i == 0 { "steps" } else { "" },
+            wrap(&format!("{}. {step}", i + 1), TEXT),
+        );
+    }
+    for (i, s) in plan.sensors.iter().enumerate() {
+        put(
+            if i == 0 { "sensors" } else { "" },
+            wrap(&format!("{}: {}", s.channel, s.place), TEXT),
+        );
+    }
+    // what each option does is in the pairs; the page to print has both
+    let rows: Vec<Vec<String>> = sensor_rows(plan)
+        .into_iter()
+        .map(|r| r[..4].to_vec())
+        .collect();
+    let right = Align::Right;
+    put(
+        "expect",
+        grid(&rows, &[Align::Name, right, right, right], WIDE),
+    );
+    let names = [
+        Align::Name,
+        Align::Name,
+        Align::Name,
+        Align::Right,
+        Align::Right,
+        Align::Right,
+    ];
+    put("pairs", grid(&pair_rows(plan), &names, WIDE));
+    for (i, text) in plan.hold.iter().enumerate() {
+        put(if i == 0 { "hold" } else { "" }, wrap(text, TEXT));
+    }
+    put("record", wrap(&plan.columns.join(", "), TEXT));
+    for (i, way) in plan.ways.iter().enumerate().skip(1) {
+        let text = format!(
+            "{}: {} drives, {:.0} h, {} pairs",
+            way.at.name(),
+            way.repeats.iter().sum::<u32>(),
+            way.hours,
+            way.told
+        );
+        put(if i == 1 { "instead" } else { "" }, wrap(&text, TEXT));
+    }
+    put(
+        "counted",
+        wrap(
+            &format!(
+                "two-sided t test, {:.0} % false alarms, {:.0} % of effects found, 70 % of what the model expects; judge the logs \
+                 with `baysoak judge`",
+                100.0 * plan.alpha,
+                100.0 * plan.power
+            ),
+            TEXT,
+        ),
+    );
+    put("care", wrap(CARE, TEXT));
+    out
+}
+
+/// Head of the log: a comment and the names of its columns.
+#[must_use]
+pub fn csv_template(plan: &Plan) -> String {
+    format!(
+        "# {}\n# one file per drive, named after the option; empty cells are fine\n{}\n",
+        super::clean(&headline(plan)),
+        plan.columns
+            .iter()
+            .map(|c| quoted(c))
+            .collect::<Vec<_>>()
+            .join(",")
+    )
+}
+
+fn quoted(cell: &str) -> String {
+    if cell.contains([',', '"', '\n', '\r']) {
+        format!(
+            "\"{}\"",
+            cell.replace('"', "\"\"").replace(['\n', '\r'], " ")
+        )
+    } else {
+        cell.to_owned()
+    }
+}
+
+fn escaped(text: &str) -> String {
+    super::clean(text)
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+        .replace('"', "&quot;")
+}
+
+fn list(tag: &str, items: &[String]) -> String {
+    let rows: String = items
+        .iter()
+        .map(|i| format!("<li>{}</li>\n", escaped(i)))
+        .collect();
+    format!("<{tag}>\n{rows}</{tag}>\n")
+}
+
+fn table(rows: &[Vec<String>]) -> String {
+    let row = |cells: &[String], tag: &str| {
+        let each: String = cells
+            .iter()
+            .map(|c| format!("<{tag}>{}</{tag}>", escaped(c)))
+            .collect();
+        format!("<tr>{each}</tr>\n")
+    };
+    let mut out = String::from("<table>\n");
+    for (i, cells) in rows.iter().enumerate() {
+        out.push_str(&row(cells, if i == 0 { "th" } else { "td" }));
+    }
+    out.push_str("</table>\n");
+    out
+}
+
+/// Rows to fill in by hand beside the car.
+fn blanks(plan: &Plan) -> Vec<Vec<String>> {
+    let mut head: Vec<String> = [
+        "option",
+        "repeat",
+        "date, time",
+        "outside degC",
+        "wind, sun",
+        "fan",
+    ]
+    .map(String::from)
+    .to_vec();
+    head.extend(plan.sensors.iter().map(|s| s.channel.clone()));
+    let width = head.len();
+    let mut rows = vec![head];
+    for (option, repeats) in plan.options.iter().zip(&plan.repeats) {
+        for repeat in 1..=*repeats {
+            let mut row = vec![option.clone(), repeat.to_string()];
+            row.resize(width, String::new());
+            rows.push(row);
+        }
+    }
+    rows
+}
+
+const LOOK: &str = "body{font:11pt/1.4 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}\
+h1{font-size:1.5em}h2{font-size:1.1em;margin:1.4em 0 .4em}table{border-collapse:collapse;margin:.5em 0;width:100%}\
+th,td{border:1px solid #999;padding:.25em .5em;text-align:left;font-size:.85em}th{background:#eee}td:empty{height:1.6em}\
+.care{border:2px solid #b60;padding:.5em 1em}@media print{body{margin:0;max-width:none}h2{break-after:avoid}tr{break-inside:avoid}}";
+
+/// A page of its own, to print and take to the car.
+#[must_use]
+pub fn html(plan: &Plan) -> String {
+    let places: Vec<String> = plan
+        .sensors
+        .iter()
+        .map(|s| format!("{}: {}", s.channel, s.place))
+        .collect();
+    let mut body = format!(
+        "<h1>Test on the car: {}</h1>\n<p>{}</p>\n",
+        escaped(&plan.sheet),
+        escaped(&headline(plan))
+    );
+    body.push_str(&format!("<p class=\"care\">{}</p>\n", escaped(CARE)));
+    body.push_str(&format!("<h2>Steps</h2>\n{}", list("ol", &plan.steps)));
+    body.push_str(&format!("<h2>Sensors</h2>\n{}", list("ul", &places)));
+    body.push_str(&format!(
+        "<h2>Keep the same</h2>\n{}",
+        list("ul", &plan.hold)
+    ));
+    body.push_str(&format!(
+        "<h2>Expected, against scatter</h2>\n{}",
+        table(&sensor_rows(plan))
+    ));
+    body.push_str(
+        "<p>Correct for the air outside: take off the column \"per K outside\" times its difference to the first day.</p>\n",
+    );
+    body.push_str(&format!(
+        "<h2>What it tells apart</h2>\n{}",
+        table(&pair_rows(plan))
+    ));
+    body.push_str(&format!("<h2>Readings</h2>\n{}", table(&blanks(plan))));
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Test plan</title>\n<style>{LOOK}</style></head>\n\
+         <body>\n{body}</body></html>\n"
+    )
+}
