@@ -147,6 +147,10 @@ enum AtWord {
     Idle,
     /// Parked, minutes 5 to 10 after a motorway drive
     KeyOff,
+    /// The built-in town cycle, its second half
+    Town,
+    /// The built-in track session, second half of its laps
+    Track,
 }
 
 impl ClaimArgs {

@@ -3,6 +3,7 @@
 use anstyle::Style;
 
 use super::grid::wrap;
+use super::{counted, signed};
 use crate::study::judge::Judgement;
 use crate::study::judge::verdict::Interval;
 
@@ -16,7 +17,7 @@ fn change(k: f64) -> String {
 }
 
 fn span(interval: &Interval) -> String {
-    format!("{:+.1} to {:+.1} K", interval.low, interval.high)
+    format!("{} to {} K", signed(interval.low), signed(interval.high))
 }
 
 /// The screen for a judgement, with ANSI styles.
@@ -49,22 +50,27 @@ pub fn render(j: &Judgement) -> String {
     put(
         "from",
         &format!(
-            "{} and {} logs, {:.0} and {:.0} min before and after",
-            j.logs.0, j.logs.1, j.minutes.0, j.minutes.1
+            "{}, {:.0} min before the change; {}, {:.0} min after it (without the first 5 min of each)",
+            counted(j.logs.0, "log"),
+            j.minutes.0,
+            counted(j.logs.1, "log"),
+            j.minutes.1
         ),
     );
-    let mut chain = format!("as read {:+.1} K", j.raw_k);
+    let mut chain = format!("as read {} K", signed(j.raw_k));
     if let Some(k) = j.over_ambient_k {
-        chain.push_str(&format!("; over outside air {k:+.1} K"));
+        chain.push_str(&format!("; over outside air {} K", signed(k)));
     }
     chain.push_str(&format!(
-        "; at equal load and speed {:+.1} K ({})",
-        j.effect.value,
+        "; at equal load and speed {} K ({})",
+        signed(j.effect.value),
         span(&j.effect)
     ));
     put("steps", &chain);
-    for (i, (state, interval)) in j.by_state.iter().enumerate() {
-        let text = format!("{state}: {:+.1} K ({})", interval.value, span(interval));
+    // one state alone is what the line above says
+    let states = j.by_state.iter().filter(|_| j.by_state.len() > 1);
+    for (i, (state, interval)) in states.enumerate() {
+        let text = format!("{state}: {} K ({})", signed(interval.value), span(interval));
         put(if i == 0 { "states" } else { "" }, &text);
     }
     let agrees = |what: &str, (k, holds): (f64, bool)| {
@@ -73,7 +79,7 @@ pub fn render(j: &Judgement) -> String {
             (true, false) => "is not ruled out, but nothing is shown either",
             (false, _) => "lies outside",
         };
-        format!("{what} of {k:+.1} K {rest}")
+        format!("{what} of {} K {rest}", signed(k))
     };
     if let Some(claim) = j.claim {
         put("claim", &agrees("the claimed change", claim));
@@ -82,7 +88,7 @@ pub fn render(j: &Judgement) -> String {
         put("model", &agrees("the predicted change", prediction));
     }
     for (i, text) in j.else_explains.iter().enumerate() {
-        put(if i == 0 { "or" } else { "" }, text);
+        put(if i == 0 { "or else" } else { "" }, text);
     }
     put("method", &j.method);
     out

@@ -81,5 +81,20 @@ pub fn over_a_limit(findings: &Findings) -> bool {
     findings.margins.iter().any(|m| m.margin_k < 0.0)
 }
 
+/// A change to a tenth, with its sign; nothing is just nothing.
+fn signed(change: f64) -> String {
+    let text = format!("{change:+.1}");
+    match text.as_str() {
+        "+0.0" | "-0.0" => "0.0".to_owned(),
+        _ => text,
+    }
+}
+
+/// A number of things, as `1 drive` or `3 drives`.
+fn counted(count: usize, thing: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {thing}{plural}")
+}
+
 #[cfg(test)]
 pub(crate) mod sample;

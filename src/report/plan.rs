@@ -4,7 +4,8 @@ use anstyle::Style;
 
 use super::grid::{Align, grid, wrap};
 use super::terminal::CARE;
-use crate::study::plan::Plan;
+use super::{counted, signed};
+use crate::study::plan::{Plan, Way};
 
 const GUTTER: usize = 10;
 const TEXT: usize = 88;
@@ -12,24 +13,33 @@ const TEXT: usize = 88;
 const WIDE: usize = 120;
 const STRONG: Style = Style::new().bold();
 
-fn number(k: f64) -> String {
-    let text = format!("{k:+.1}");
-    if text == "-0.0" || text == "+0.0" {
-        "0.0".to_owned()
-    } else {
-        text
-    }
+/// Hours as one would say them.
+fn hours(hours: f64) -> String {
+    counted(hours.round().max(1.0) as usize, "hour")
 }
 
 fn headline(plan: &Plan) -> String {
     let told = plan.pairs.iter().filter(|p| p.repeats.is_some()).count();
     format!(
-        "{}, {} drives with {} options, about {:.0} h in all: tells {told} of {} pairs apart",
+        "{}, {} with {}, about {} in all: tells {told} of {} apart",
         plan.at.name(),
-        plan.repeats.iter().sum::<u32>(),
-        plan.options.len(),
-        plan.hours,
-        plan.pairs.len()
+        drives(&plan.repeats),
+        counted(plan.options.len(), "option"),
+        hours(plan.hours),
+        counted(plan.pairs.len(), "pair")
+    )
+}
+
+fn drives(repeats: &[u32]) -> String {
+    counted(repeats.iter().sum::<u32>() as usize, "drive")
+}
+
+fn way(way: &Way) -> String {
+    format!(
+        "{}, {}, tells {} apart",
+        drives(&way.repeats),
+        hours(way.hours),
+        counted(way.told, "pair")
     )
 }
 
@@ -49,7 +59,7 @@ fn sensor_rows(plan: &Plan) -> Vec<Vec<String>> {
             format!("{:.1}", s.scatter_k),
             format!("{:.2}", s.per_ambient_k),
         ];
-        row.extend(s.effects_k.iter().skip(1).map(|k| number(*k)));
+        row.extend(s.effects_k.iter().skip(1).map(|k| signed(*k)));
         row
     });
     std::iter::once(head).chain(rows).collect()
@@ -64,7 +74,7 @@ fn pair_rows(plan: &Plan) -> Vec<Vec<String>> {
             p.a.clone(),
             p.b.clone(),
             p.channel.clone(),
-            number(p.effect_k),
+            signed(p.effect_k),
             format!("{:.1}", p.scatter_k),
             p.repeats.map_or("too many".to_owned(), |n| n.to_string()),
         ]
@@ -119,14 +129,12 @@ pub fn render(plan: &Plan) -> String {
         put(if i == 0 { "hold" } else { "" }, wrap(text, TEXT));
     }
     put("record", wrap(&plan.columns.join(", "), TEXT));
-    for (i, way) in plan.ways.iter().enumerate().skip(1) {
-        let text = format!(
-            "{}: {} drives, {:.0} h, {} pairs",
-            way.at.name(),
-            way.repeats.iter().sum::<u32>(),
-            way.hours,
-            way.told
-        );
+    if let Some(without) = &plan.without_hardest {
+        let text = format!("leaving the hardest pairs open: {}", way(without));
+        put("cheaper", wrap(&text, TEXT));
+    }
+    for (i, other) in plan.ways.iter().enumerate().skip(1) {
+        let text = format!("{}: {}", other.at.name(), way(other));
         put(if i == 1 { "instead" } else { "" }, wrap(&text, TEXT));
     }
     put(
@@ -257,7 +265,7 @@ pub fn html(plan: &Plan) -> String {
         table(&sensor_rows(plan))
     ));
     body.push_str(
-        "<p>Correct for the air outside: take off the column \"per K outside\" times its difference to the first day.</p>\n",
+        "<p>The last columns are changes against the first option, in K.</p>\n",
     );
     body.push_str(&format!(
         "<h2>What it tells apart</h2>\n{}",

@@ -4,6 +4,7 @@
 //! Every number comes from the same network as a run, at a steady point or minutes after it ([`point`]), bare and treated
 //! with the same draw of everything that isn't stated.
 
+mod at;
 pub mod input;
 mod measuring;
 pub mod needs;

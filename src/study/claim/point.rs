@@ -1,6 +1,8 @@
 //! The car at one steady point, or minutes after it: fast enough for hundreds of draws.
 
-use crate::cycle::{Demand, EngineState, Interval, Load};
+use super::at::After;
+pub use super::at::At;
+use crate::cycle::{Demand, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::network::assemble::{Detail, assemble, segment_share};
 use crate::network::conditions::Scalars;
@@ -26,132 +28,6 @@ const SETTLED_K: f64 = 0.05;
 const ROUND_S: f64 = 120.0;
 /// Tolerance of the minutes after the drive [K].
 const TOLERANCE_K: f64 = 0.1;
-
-/// Where on the map of driving a number is taken.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    Hash,
-    PartialOrd,
-    Ord,
-    serde::Serialize,
-    serde::Deserialize,
-    schemars::JsonSchema,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum At {
-    /// Steady 80 km/h on the flat.
-    Country,
-    /// Steady 130 km/h on the flat.
-    Motorway,
-    /// Steady 100 km/h up a long hill with a trailer: 60 % of full torque at 60 % of rated speed.
-    Hill,
-    /// Half a minute of full load after a motorway drive: mean of its last 15 s.
-    FullLoad,
-    /// Standing with the engine idling, mean of minutes 5 to 10 after a motorway drive.
-    Idle,
-    /// Parked, mean of minutes 5 to 10 after a motorway drive.
-    KeyOff,
-}
-
-impl At {
-    /// All points.
-    pub const ALL: [Self; 6] = [
-        Self::Country,
-        Self::Motorway,
-        Self::Hill,
-        Self::FullLoad,
-        Self::Idle,
-        Self::KeyOff,
-    ];
-
-    /// Words for it.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Country => "steady 80 km/h",
-            Self::Motorway => "steady 130 km/h",
-            Self::Hill => "steady 100 km/h uphill with a trailer",
-            Self::FullLoad => "half a minute of full load after a motorway drive",
-            Self::Idle => "idling, 5 to 10 min after a motorway drive",
-            Self::KeyOff => "parked, 5 to 10 min after a motorway drive",
-        }
-    }
-
-    /// As written in a file.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Country => "country",
-            Self::Motorway => "motorway",
-            Self::Hill => "hill",
-            Self::FullLoad => "full-load",
-            Self::Idle => "idle",
-            Self::KeyOff => "key-off",
-        }
-    }
-
-    fn steady_demand(self, build: &Build) -> Demand {
-        let (speed_kmh, load) = match self {
-            Self::Country => (80.0, Load::Road),
-            Self::Hill => (100.0, Load::FullLoadShare(0.6)),
-            Self::Motorway | Self::FullLoad | Self::Idle | Self::KeyOff => (130.0, Load::Road),
-        };
-        Demand {
-            speed_m_s: speed_kmh / 3.6,
-            acceleration_m_s2: 0.0,
-            grade: 0.0,
-            rpm: (self == Self::Hill).then_some(0.6 * build.engine.power_rpm),
-            load,
-            engine: EngineState::Running,
-            bonnet_open: false,
-            coolant_k: None,
-            ambient_k: None,
-            wind_m_s: None,
-        }
-    }
-
-    /// What follows the steady drive.
-    fn afterwards(self, build: &Build) -> Option<After> {
-        let drive = self.steady_demand(build);
-        let stand = |engine| After {
-            demand: Demand {
-                speed_m_s: 0.0,
-                engine,
-                ..drive
-            },
-            lasts_s: 600.0,
-            mean_s: 300.0,
-            tick_s: 5.0,
-        };
-        match self {
-            Self::Country | Self::Motorway | Self::Hill => None,
-            Self::Idle => Some(stand(EngineState::Running)),
-            Self::KeyOff => Some(stand(EngineState::Off)),
-            Self::FullLoad => Some(After {
-                demand: Demand {
-                    rpm: Some(0.9 * build.engine.power_rpm),
-                    load: Load::FullLoadShare(1.0),
-                    ..drive
-                },
-                lasts_s: 30.0,
-                mean_s: 15.0,
-                tick_s: 1.0,
-            }),
-        }
-    }
-}
-
-/// What follows a steady drive, and over which last part of it means are taken.
-struct After {
-    demand: Demand,
-    lasts_s: f64,
-    mean_s: f64,
-    tick_s: f64,
-}
 
 macro_rules! numbers {
     ($(#[$outer:meta])* $name:ident { $($(#[$doc:meta])* $field:ident),* $(,)? }) => {
@@ -306,7 +182,7 @@ pub fn solve_at(
     let mut y = car.guess(start);
     car.settle_steady(at.steady_demand(build), &mut y)?;
     let warmth = Warmth::of(&network, &y);
-    let state = match at.afterwards(build) {
+    let state = match at.afterwards(build)? {
         None => car.state(&y),
         Some(after) => car.minutes_after(&after, &mut y)?,
     };
@@ -382,17 +258,10 @@ impl<'a> Car<'a> {
         y
     }
 
-    fn settle(&mut self, demand: Demand, seconds: f64, y: &[f64]) {
-        let interval = Interval {
-            start_s: self.time_s,
-            end_s: self.time_s + seconds,
-            phase: 0,
-            from: demand,
-            to: demand,
-        };
+    fn settle(&mut self, interval: &Interval, y: &[f64]) {
         self.plant.span_s = (interval.start_s, interval.end_s);
         let (from, to) = (&mut self.plant.from, &mut self.plant.to);
-        let (point, _) = self.controller.settle(self.network, &interval, y, from, to);
+        let (point, _) = self.controller.settle(self.network, interval, y, from, to);
         self.point = Some(point);
         self.time_s = interval.end_s;
     }
@@ -405,7 +274,14 @@ impl<'a> Car<'a> {
         };
         for _ in 0..ROUNDS {
             let before = y[..nodes].to_vec();
-            self.settle(demand, ROUND_S, y);
+            let interval = Interval {
+                start_s: self.time_s,
+                end_s: self.time_s + ROUND_S,
+                phase: 0,
+                from: demand,
+                to: demand,
+            };
+            self.settle(&interval, y);
             steady(&mut self.plant, y, options)?;
             let moved = y.iter().zip(&before).map(|(a, b)| (a - b).abs());
             if moved.fold(0.0, f64::max) < SETTLED_K {
@@ -422,15 +298,22 @@ impl<'a> Car<'a> {
             absolute: TOLERANCE_K,
         };
         let mut integrator = Integrator::new(Method::Rosenbrock, tolerance);
-        let start_s = self.time_s;
+        let shift_s = self.time_s;
         let mut mean = PointState::default();
-        let share = after.tick_s / after.mean_s;
-        while self.time_s - start_s < after.lasts_s - 1e-6 {
-            self.settle(after.demand, after.tick_s, y);
+        let counts = |i: &Interval| i.start_s > after.mean_from_s - 1e-6;
+        let used = after.intervals.iter().filter(|i| counts(i));
+        let whole_s: f64 = used.map(|i| i.end_s - i.start_s).sum();
+        for own in &after.intervals {
+            let interval = Interval {
+                start_s: own.start_s + shift_s,
+                end_s: own.end_s + shift_s,
+                ..*own
+            };
+            self.settle(&interval, y);
             let (from_s, to_s) = self.plant.span_s;
             integrator.advance(&mut self.plant, from_s, to_s, y)?;
-            if to_s - start_s > after.lasts_s - after.mean_s + 1e-6 {
-                mean.add(&self.state(y), share);
+            if counts(own) {
+                mean.add(&self.state(y), (own.end_s - own.start_s) / whole_s);
             }
         }
         Ok(mean)

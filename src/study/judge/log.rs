@@ -3,10 +3,12 @@
 use std::io::Read;
 
 use crate::constants::ZERO_CELSIUS_K;
-use crate::cycle::{Cycle, CycleError, EngineState, Load, read_csv};
+use crate::cycle::{Cycle, CycleError, EngineState, Load, Start, read_csv};
 
 /// Plausible readings of a thermocouple [degC].
 const PLAUSIBLE_C: (f64, f64) = (-60.0, 1400.0);
+/// A channel that begins this far above outside air belongs to a warm car [K] (estimate; sun alone makes less).
+const WARM_CHANNEL_K: f64 = 25.0;
 /// Largest log read, bytes.
 const LARGEST: u64 = 64 << 20;
 
@@ -84,7 +86,7 @@ impl MeasuredLog {
         let (time_s, channels) = columns(&bytes, &wanted, name)?;
         Ok(Self {
             name: name.to_owned(),
-            cycle,
+            cycle: started(cycle, &channels),
             time_s: time_s.iter().map(|t| t - report.time_offset_s).collect(),
             channels,
         })
@@ -137,6 +139,22 @@ impl MeasuredLog {
         };
         (heat, speed)
     }
+}
+
+/// Without a coolant temperature, a channel that begins far above outside air shows that the car was warm.
+fn started(mut cycle: Cycle, channels: &[(String, Vec<Option<f64>>)]) -> Cycle {
+    let Some(first) = cycle.at(0.0) else {
+        return cycle;
+    };
+    if let (None, Some(ambient_k)) = (first.coolant_k, first.ambient_k) {
+        let firsts = channels
+            .iter()
+            .filter_map(|(_, v)| v.iter().flatten().next());
+        if firsts.fold(0.0, |a: f64, b| a.max(*b)) > ambient_k + WARM_CHANNEL_K {
+            cycle.start = Start::Warm;
+        }
+    }
+    cycle
 }
 
 type Columns = (Vec<f64>, Vec<(String, Vec<Option<f64>>)>);

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::aligned::{Aligned, Explains, ROW_S, align};
+use super::aligned::{Aligned, Explains, ROW_S, RUN_IN_S, align};
 use super::log::{LogError, MeasuredLog};
 use super::regression::{Effect, FitError, Rows, effect};
 use crate::sheet::Sheet;
@@ -249,7 +249,7 @@ fn modelled(sheet: &Sheet, log: &MeasuredLog, column: &str) -> Result<Series, Ju
     })
 }
 
-/// Mean of treated minus bare over the drives after the change.
+/// Mean of treated minus bare over the drives after the change, run-in left out as in the rows.
 fn predicted(input: &JudgeInput, column: &str) -> Result<Option<f64>, JudgeError> {
     let (Some(bare), Some(treated)) = (input.sheet, input.treated) else {
         return Ok(None);
@@ -261,9 +261,11 @@ fn predicted(input: &JudgeInput, column: &str) -> Result<Option<f64>, JudgeError
             modelled(treated, log, column)?,
         );
         let of = |s: &Series| s.column(column).unwrap_or_default();
-        for (x, y) in of(&a).iter().zip(of(&b)) {
-            sum += y - x;
-            count += 1.0;
+        for ((t, x), y) in a.time_s.iter().zip(of(&a)).zip(of(&b)) {
+            if *t >= RUN_IN_S {
+                sum += y - x;
+                count += 1.0;
+            }
         }
     }
     Ok((count > 0.0).then(|| sum / count))

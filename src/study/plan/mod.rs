@@ -177,6 +177,8 @@ pub struct Plan {
     pub pairs: Vec<Told>,
     /// The manoeuvres looked at, the chosen one first.
     pub ways: Vec<Way>,
+    /// The chosen way with the pairs left open that ask for most repeats, where that saves drives.
+    pub without_hardest: Option<Way>,
     /// What to do, step by step.
     pub steps: Vec<String>,
     /// What to hold the same.
@@ -224,7 +226,10 @@ pub fn plan(
         .iter()
         .map(|cars| {
             let chosen = choose(&candidates, cars, settings);
-            (way(&candidates, &chosen, cars, settings), chosen)
+            (
+                way(&candidates, &chosen, cars, settings, SENSIBLE_REPEATS),
+                chosen,
+            )
         })
         .collect();
     // most pairs first, then least time
@@ -264,6 +269,7 @@ pub fn plan(
         hours: best.hours,
         alpha: settings.alpha,
         power: settings.power,
+        without_hardest: without_hardest(&candidates, &chosen, cars, settings, &best),
         steps: steps(best.at, &best.repeats, options),
         hold: hold(best.at),
         sensors: fitted,
@@ -412,8 +418,18 @@ fn pairs(
     all_pairs(cars.states.len()).filter_map(pair).collect()
 }
 
-fn way(candidates: &[Sensor], chosen: &[usize], cars: &Cars, settings: &PlanOptions) -> Way {
-    let pairs = pairs(candidates, chosen, cars, settings);
+/// The test with these sensors; pairs that ask for more than `most` repeats are left open.
+fn way(
+    candidates: &[Sensor],
+    chosen: &[usize],
+    cars: &Cars,
+    settings: &PlanOptions,
+    most: u32,
+) -> Way {
+    let mut pairs = pairs(candidates, chosen, cars, settings);
+    pairs
+        .iter_mut()
+        .for_each(|p| p.repeats = p.repeats.filter(|&n| n <= most));
     // an option is repeated as often as its hardest pair asks for
     let each = |option: usize| {
         let own = pairs.iter().filter(|p| p.a == option || p.b == option);
@@ -432,6 +448,18 @@ fn way(candidates: &[Sensor], chosen: &[usize], cars: &Cars, settings: &PlanOpti
         hours: minutes / 60.0,
         told: pairs.iter().filter(|p| p.repeats.is_some()).count(),
     }
+}
+
+fn without_hardest(
+    candidates: &[Sensor],
+    chosen: &[usize],
+    cars: &Cars,
+    settings: &PlanOptions,
+    best: &Way,
+) -> Option<Way> {
+    let hardest = best.repeats.iter().max()?;
+    let easier = way(candidates, chosen, cars, settings, hardest - 1);
+    (easier.told > 0 && easier.hours < best.hours).then_some(easier)
 }
 
 fn fitted(sensor: &Sensor, cars: &Cars) -> Fitted {
@@ -467,6 +495,10 @@ fn steps(at: At, repeats: &[u32], options: &[OptionSpec]) -> Vec<String> {
             "Stop in the open, same heading to the wind, bonnet shut, idle 10 min; the mean of minutes 5 to 10 is one reading."
                 .to_owned(),
         ],
+        At::Town | At::Track => vec![
+            "Drive 20 min until coolant and oil stand still.".to_owned(),
+            "Drive the same round at the same pace for 20 min; the mean of the last 10 min is one reading.".to_owned(),
+        ],
         At::KeyOff => vec![
             "Drive 20 min, the last 10 at a steady 130 km/h (or the limit, always the same).".to_owned(),
             "Park in the open, key off, bonnet shut; the mean of minutes 5 to 10 is one reading.".to_owned(),
@@ -481,7 +513,15 @@ fn steps(at: At, repeats: &[u32], options: &[OptionSpec]) -> Vec<String> {
         "Repeat: {}. Spread each option over several days, and come back to the first one at the end.",
         each.join(", ")
     ));
-    out.push("Take each reading over the air outside; correct the rest with the number beside each sensor.".to_owned());
+    out.push(
+        "Correct each reading to the air outside of the first drive: take off `per K outside` for every kelvin by which it was \
+         warmer."
+            .to_owned(),
+    );
+    out.push(
+        "Log every drive from its start into a file of its own, and let `baysoak judge` compare the files of two options."
+            .to_owned(),
+    );
     out
 }
 
