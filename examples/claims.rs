@@ -48,7 +48,7 @@ fn row(report: &ClaimReport) -> String {
             r.claimed,
             r.low.round() + 0.0,
             r.high.round() + 0.0,
-            r.verdict.words()
+            r.verdict_words()
         ));
     }
     out

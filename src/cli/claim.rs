@@ -2,21 +2,24 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Mutex;
 
 use clap::{Args, ValueEnum};
 
 use baysoak::report::{claim as screen, json};
+use baysoak::sheet::SheetError;
 use baysoak::study::claim::{ClaimOptions, ClaimSheet, build_of, judge_claim};
 
 use super::inputs;
 use super::output::{Failure, Target, say};
+use super::progress::Progress;
 
 /// Arguments of `claim`.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  baysoak claim claim.toml\n  baysoak claim --quantity skin-temperature --percent -33 --part downpipe --thickness-mm 0.3\n  \
                   baysoak claim --quantity bay-air --kelvin -50 --catalogue coat-ceramic-both --at idle\n\n\
-                  A claim file has the same keys: quantity, change_percent, change_k or reaches_c, part, zone, neighbour, at,\n\
+                  A claim file has the same keys: text, quantity, change_percent, change_k, reaches_c or change, part, zone, neighbour, at,\n\
                   and [treatment] with catalogue, or material, thickness_mm, conductivity_w_mk, emissivity, inside.\n\
                   Less is negative. Exit code 1: no direct reading holds in even a tenth of the draws."
 )]
@@ -54,6 +57,9 @@ pub struct ClaimArgs {
         conflicts_with = "file"
     )]
     reaches: Option<f64>,
+    /// Less or more, where no number is claimed
+    #[arg(long, value_enum, conflicts_with = "file")]
+    change: Option<SideWord>,
     /// Exhaust part that is treated; all in the bay without it
     #[arg(long, value_name = "NAME", conflicts_with = "file")]
     part: Option<String>,
@@ -63,7 +69,7 @@ pub struct ClaimArgs {
     /// Nearby part that is meant
     #[arg(long, value_name = "NAME", conflicts_with = "file")]
     neighbour: Option<String>,
-    /// When; steady motorway and idling after it without it
+    /// When; two points that suit the quantity without it
     #[arg(long, value_enum, conflicts_with = "file")]
     at: Option<AtWord>,
     /// A treatment of the catalogue, as in `list treatments`
@@ -93,6 +99,9 @@ pub struct ClaimArgs {
     /// Write the findings as JSON, - for standard output
     #[arg(long, value_name = "FILE|-")]
     json: Option<PathBuf>,
+    /// Show no progress on standard error
+    #[arg(long)]
+    quiet: bool,
 }
 
 /// A choice on the command line and in a file, by the same word.
@@ -132,6 +141,15 @@ enum QuantityWord {
     NeighbourTemperature,
 }
 
+/// A change without a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum SideWord {
+    /// Less, cooler
+    Less,
+    /// More, hotter
+    More,
+}
+
 /// When.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum AtWord {
@@ -151,6 +169,41 @@ enum AtWord {
     Town,
     /// The built-in track session, second half of its laps
     Track,
+}
+
+/// Keys of a claim file and their flags.
+const FLAGS: [(&str, &str); 9] = [
+    ("change_percent", "--percent"),
+    ("change_k", "--kelvin"),
+    ("reaches_c", "--reaches"),
+    ("treatment.catalogue", "--catalogue"),
+    ("treatment.material", "--material"),
+    ("treatment.thickness_mm", "--thickness-mm"),
+    ("treatment.conductivity_w_mk", "--conductivity"),
+    ("treatment.emissivity", "--emissivity"),
+    ("change (less or more)", "--change less or more"),
+];
+
+/// Problems by the flags that the user wrote.
+fn of_flags(error: &SheetError) -> String {
+    let flagged = |text: &str| {
+        FLAGS
+            .iter()
+            .fold(text.to_owned(), |t, (key, flag)| t.replace(key, flag))
+    };
+    let told = error.problems.iter().map(|p| {
+        let flag = match FLAGS.iter().find(|(key, _)| *key == p.key) {
+            Some((_, flag)) => (*flag).to_owned(),
+            None => format!("--{}", p.key),
+        };
+        let value = if p.value.is_empty() { "" } else { " " };
+        let mut out = format!("{flag}{value}{}: {}", p.value, p.message);
+        if !p.hint.is_empty() {
+            out.push_str(&format!("\n  hint: {}", flagged(&p.hint)));
+        }
+        out
+    });
+    told.collect::<Vec<_>>().join("\n")
 }
 
 impl ClaimArgs {
@@ -173,6 +226,7 @@ impl ClaimArgs {
         put("change_percent", number(self.percent));
         put("change_k", number(self.kelvin));
         put("reaches_c", number(self.reaches));
+        put("change", word(self.change.as_ref().map(|c| c as _)));
         put("part", quoted(&self.part));
         put("zone", quoted(&self.zone));
         put("neighbour", quoted(&self.neighbour));
@@ -188,7 +242,7 @@ impl ClaimArgs {
 
     /// Judges and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
-        let bad = |e: baysoak::sheet::SheetError| Failure::input(e.to_string());
+        let bad = |e: SheetError| Failure::input(e.to_string());
         let sheet = inputs::sheet(self.sheet.as_deref())?;
         let build = build_of(&sheet).map_err(bad)?;
         let claim = match &self.file {
@@ -196,15 +250,28 @@ impl ClaimArgs {
                 let name = path.display().to_string();
                 ClaimSheet::parse(&inputs::text(path)?, &name, &build)
             }
-            None => ClaimSheet::parse(&self.flags(), "flags", &build),
+            None => ClaimSheet::parse(&self.flags(), "", &build),
         };
-        let claim = claim.map_err(bad)?;
+        let claim = claim.map_err(|e| match self.file {
+            Some(_) => bad(e),
+            None => Failure::input(of_flags(&e)),
+        })?;
         let target = self.json.as_deref().map(Target::open).transpose()?;
         let options = ClaimOptions {
             draws: self.draws,
             seed: self.seed,
         };
-        let report = judge_claim(&sheet, &claim, options, &|_| {}).map_err(|e| Failure::Told {
+        let progress = Mutex::new(Progress::new("drawing", self.quiet));
+        let shown = |done| {
+            if let Ok(mut progress) = progress.lock() {
+                progress.update(done);
+            }
+        };
+        let report = judge_claim(&sheet, &claim, options, &shown);
+        if let Ok(mut progress) = progress.lock() {
+            progress.finish();
+        }
+        let report = report.map_err(|e| Failure::Told {
             text: e.to_string(),
             code: e.exit_code(),
         })?;

@@ -8,6 +8,7 @@ mod list;
 mod new;
 mod output;
 mod plan;
+mod progress;
 mod run;
 
 use std::process::ExitCode;

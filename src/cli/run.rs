@@ -1,13 +1,10 @@
 //! `baysoak run`.
 
 use std::fs;
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use baysoak::report::plot::{self, Picture};
 use baysoak::report::{clean, csv, json, over_a_limit, terminal};
@@ -15,10 +12,8 @@ use baysoak::study::findings::RunResult;
 use baysoak::study::run::{RunOptions, run};
 
 use super::output::{Draft, Failure, Target, say, tell};
+use super::progress::Progress;
 use super::{Units, inputs};
-
-/// Shorter runs show no progress.
-const PATIENCE: Duration = Duration::from_secs(1);
 
 /// Arguments of `run`.
 #[derive(Debug, Args)]
@@ -167,7 +162,7 @@ impl Run {
         self.keep_inputs()?;
         let outputs = Outputs::open(&self)?;
 
-        let mut progress = Progress::new(self.quiet);
+        let mut progress = Progress::new("driving", self.quiet);
         let options = RunOptions::default();
         let result = run(&sheet, &cycle, &options, &mut |done| progress.update(done));
         progress.finish();
@@ -189,44 +184,5 @@ impl Run {
             say(&terminal::render(&result.findings, self.units.into()))?;
         }
         Ok(ExitCode::from(u8::from(over_a_limit(&result.findings))))
-    }
-}
-
-/// A bar on standard error, only for people and only when a run takes its time.
-struct Progress {
-    start: Instant,
-    bar: Option<ProgressBar>,
-    wanted: bool,
-}
-
-impl Progress {
-    fn new(quiet: bool) -> Self {
-        Self {
-            start: Instant::now(),
-            bar: None,
-            wanted: !quiet && std::io::stderr().is_terminal(),
-        }
-    }
-
-    fn update(&mut self, done: f64) {
-        if !self.wanted || self.start.elapsed() < PATIENCE {
-            return;
-        }
-        let bar = self.bar.get_or_insert_with(|| {
-            let target = ProgressDrawTarget::stderr();
-            let bar = ProgressBar::with_draw_target(Some(1000), target);
-            match ProgressStyle::with_template("driving {wide_bar} {percent} %") {
-                Ok(style) => bar.with_style(style),
-                Err(_) => bar,
-            }
-        });
-        // a share of 0 to 1 in steps of the bar
-        bar.set_position((done.clamp(0.0, 1.0) * 1000.0) as u64);
-    }
-
-    fn finish(&mut self) {
-        if let Some(bar) = self.bar.take() {
-            bar.finish_and_clear();
-        }
     }
 }

@@ -4,6 +4,7 @@ use anstyle::{AnsiColor, Style};
 
 use super::grid::{Align, clip, grid, wrap};
 use super::terminal::CARE;
+use crate::study::claim::needs::Property;
 use crate::study::claim::{ClaimReport, Judged, Verdict};
 use crate::study::instruments::Explained;
 
@@ -11,7 +12,7 @@ use crate::study::instruments::Explained;
 const GUTTER: usize = 10;
 const TEXT: usize = 90;
 /// Widest name of a reading, and the table, which may be wider than the text.
-const READING: usize = 42;
+const READING: usize = 52;
 const WIDE: usize = 200;
 
 const STRONG: Style = Style::new().bold();
@@ -119,7 +120,7 @@ impl Page {
                     format!("{} to {}", number(low), number(high))
                 }),
                 format!("{:.0} %", 100.0 * r.chance),
-                r.verdict.words().to_owned(),
+                r.verdict_words(),
             ]);
             styles.push(style(r.verdict));
         }
@@ -172,6 +173,14 @@ impl Page {
             );
             self.put(word, PLAIN, &wrap(&text, TEXT));
         }
+        let needed = |p: &Property| open().any(|r| r.needs.iter().any(|n| n.property == *p));
+        for usual in [Property::Conductivity, Property::Emissivity]
+            .iter()
+            .filter(|p| needed(p))
+            .filter_map(|p| p.usual())
+        {
+            self.put("", PLAIN, &wrap(&usual, TEXT));
+        }
     }
 
     fn measuring(&mut self, report: &ClaimReport) {
@@ -180,13 +189,13 @@ impl Page {
             _ => "K",
         };
         for (i, effect) in report.measuring.iter().enumerate() {
-            let text = format!(
-                "{}: {} to {} {unit} ({})",
-                effect.name,
-                signed(effect.low),
-                signed(effect.high),
-                effect.basis
-            );
+            let (low, high) = (signed(effect.low), signed(effect.high));
+            let span = if low == high {
+                low
+            } else {
+                format!("{low} to {high}")
+            };
+            let text = format!("{}: {span} {unit} ({})", effect.name, effect.basis);
             self.put(
                 if i == 0 { "measured" } else { "" },
                 PLAIN,

@@ -264,9 +264,7 @@ pub fn html(plan: &Plan) -> String {
         "<h2>Expected, against scatter</h2>\n{}",
         table(&sensor_rows(plan))
     ));
-    body.push_str(
-        "<p>The last columns are changes against the first option, in K.</p>\n",
-    );
+    body.push_str("<p>The last columns are changes against the first option, in K.</p>\n");
     body.push_str(&format!(
         "<h2>What it tells apart</h2>\n{}",
         table(&pair_rows(plan))

@@ -23,18 +23,20 @@ impl<T: DeserializeOwned + JsonSchema> Read<T> {
         let checked = check(text, &schemars::schema_for!(T).to_value());
         let mut problems = checked.problems;
         match toml::from_str::<T>(text) {
-            Ok(content) if problems.is_empty() => {
-                return Ok(Self {
-                    content,
-                    file: file.to_owned(),
-                    places: checked.places,
-                    problems,
-                });
+            // what is wrong so far comes with what the caller finds
+            Ok(content) => Ok(Self {
+                content,
+                file: file.to_owned(),
+                places: checked.places,
+                problems,
+            }),
+            Err(error) => {
+                if problems.is_empty() {
+                    problems.push(super::from_serde(text, &error));
+                }
+                Err(SheetError::new(file, problems))
             }
-            Err(error) if problems.is_empty() => problems.push(super::from_serde(text, &error)),
-            _ => {}
         }
-        Err(SheetError::new(file, problems))
     }
 
     /// Notes something wrong at `key`, or at the top where the file doesn't have it.

@@ -81,7 +81,12 @@ fn verify_a_cycle_is_the_mean_of_its_run() {
         };
         for (part, state) in build.exhaust.iter().zip(&state.parts) {
             let skin = mean(&format!("skin:{}_c", part.name));
-            assert!((skin - state.skin_k).abs() < 8.0, "{name} {}: {skin} {}", part.name, state.skin_k);
+            assert!(
+                (skin - state.skin_k).abs() < 8.0,
+                "{name} {}: {skin} {}",
+                part.name,
+                state.skin_k
+            );
         }
         for (zone, &k) in build.bay.zones.iter().zip(&state.zones_k) {
             let air = mean(&format!("air:{}_c", zone.name));

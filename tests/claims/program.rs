@@ -60,12 +60,13 @@ fn bad_claims_and_plans_are_refused_with_code_2() {
     for (line, part) in [
         ("claim c.toml", "c.toml:1: quantity"),
         ("claim none.toml", "none.toml"),
-        ("claim", "quantity"),
+        ("claim", "--quantity: is missing"),
+        ("claim --quantity power", "give one of --percent"),
         ("claim --quantity power --percent 5 --draws 3", "draws = 3"),
-        ("claim --quantity power --percent nan", "change_percent"),
+        ("claim --quantity power --percent nan", "--percent"),
         (
             "claim --quantity power --percent 5 --thickness-mm 1000",
-            "thickness_mm",
+            "--thickness-mm 1000",
         ),
         (
             "claim --quantity bay-air --kelvin -5 --part front",

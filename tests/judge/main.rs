@@ -155,6 +155,26 @@ fn a_prediction_of_the_model_agrees_with_logs_made_by_it() {
     );
 }
 
+/// Without coolant in the log, the model of the car starts as warm as the channels show it.
+#[test]
+fn a_log_that_begins_warm_starts_a_warm_car() {
+    let start = |text: &str| {
+        let log = MeasuredLog::read(text.as_bytes(), "log.csv").unwrap();
+        log.cycle.start
+    };
+    let head = "time_s,speed_kmh,ambient_c,bay_c,metal_c\n";
+    assert_eq!(
+        start(&format!("{head}0,50,20,31,22\n1,50,20,31,22\n")),
+        Start::Cold
+    );
+    assert_eq!(
+        start(&format!("{head}0,50,20,,260\n1,50,20,31,260\n")),
+        Start::Warm
+    );
+    let coolant = "time_s,speed_kmh,ambient_c,coolant_c,metal_c\n0,50,20,22,90\n1,50,20,22,90\n";
+    assert_eq!(start(coolant), Start::Cold);
+}
+
 fn csv(truth: Truth, seed: u64) -> String {
     let log = log(truth, &mut Random::new(seed));
     let mut text = "time_s;speed_kmh;power_kw;ambient_c;Bay_C\n".to_owned();

@@ -66,6 +66,18 @@ impl Quantity {
         }
     }
 
+    /// Where it is looked at when the claim doesn't say.
+    fn usual_points(self) -> [At; 2] {
+        match self {
+            Self::Power | Self::Spool | Self::GasFlow | Self::TurbineInlet => {
+                [At::FullLoad, At::Motorway]
+            }
+            Self::ServiceTemperature => [At::Hill, At::Motorway],
+            Self::NeighbourTemperature => [At::Motorway, At::KeyOff],
+            _ => [At::Motorway, At::Idle],
+        }
+    }
+
     /// Whether it is a temperature, so that a change can be in K.
     fn is_temperature(self) -> bool {
         !matches!(
@@ -87,6 +99,33 @@ pub enum Change {
     Reaches(f64),
 }
 
+/// A change without a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Side {
+    /// Less, cooler.
+    Less,
+    /// More, hotter.
+    More,
+}
+
+/// Where no number is claimed: the least change that a workshop can tell [K] or [%] (estimate).
+const LEAST_CHANGE: f64 = 1.0;
+
+impl Side {
+    fn change(self, quantity: Option<Quantity>) -> Change {
+        let size = match self {
+            Self::Less => -LEAST_CHANGE,
+            Self::More => LEAST_CHANGE,
+        };
+        if quantity.is_some_and(Quantity::is_temperature) {
+            Change::Kelvin(size)
+        } else {
+            Change::Percent(size)
+        }
+    }
+}
+
 /// A claim, as in a file.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 pub struct ClaimSheet {
@@ -100,6 +139,8 @@ pub struct ClaimSheet {
     /// Change of a temperature, negative for cooler [K].
     #[schemars(extend("minimum" = -1500, "maximum" = 1500))]
     pub change_k: Option<f64>,
+    /// Less or more, where no number is claimed.
+    pub change: Option<Side>,
     /// Temperature that is reached or borne [C].
     #[schemars(extend("minimum" = -50, "maximum" = 3000))]
     pub reaches_c: Option<f64>,
@@ -109,7 +150,7 @@ pub struct ClaimSheet {
     pub zone: Option<String>,
     /// Nearby part that is meant.
     pub neighbour: Option<String>,
-    /// When: country, motorway, hill, full-load, idle, key-off; motorway and idle where left out.
+    /// When: country, motorway, hill, full-load, idle, key-off, town, track; two that suit the quantity where left out.
     pub at: Option<At>,
     /// What is known of the treatment.
     pub treatment: Option<KnownSheet>,
@@ -287,12 +328,17 @@ fn checked(mut read: Read<ClaimSheet>, build: &Build) -> Result<Claim, SheetErro
         ("change_percent", sheet.change_percent.map(Change::Percent)),
         ("change_k", sheet.change_k.map(Change::Kelvin)),
         ("reaches_c", sheet.reaches_c.map(Change::Reaches)),
+        ("change", sheet.change.map(|side| side.change(quantity))),
     ];
     let given: Vec<_> = changes.iter().filter(|(_, c)| c.is_some()).collect();
     if given.len() != 1 {
-        let hint = "give one of change_percent, change_k and reaches_c".to_owned();
+        let hint = "give one of change_percent, change_k, reaches_c and change (less or more)";
         let key = given.last().map_or("change_percent", |(key, _)| key);
-        read.fault(key, format!("{} changes given", given.len()), hint);
+        let message = match given.len() {
+            0 => "no change is given".to_owned(),
+            n => format!("{n} changes are given"),
+        };
+        read.fault(key, message, hint);
     }
     for (key, change) in &changes {
         let (Some(change), Some(quantity)) = (change, quantity) else {
@@ -327,8 +373,15 @@ fn checked(mut read: Read<ClaimSheet>, build: &Build) -> Result<Claim, SheetErro
         }));
     };
     read.finish()?;
+    let mut text = sheet.text.unwrap_or_else(|| plain(quantity, change));
+    if sheet.change.is_some() {
+        let unit = if quantity.is_temperature() { "K" } else { "%" };
+        text.push_str(&format!(
+            " (no number claimed: {LEAST_CHANGE} {unit} is looked for)"
+        ));
+    }
     Ok(Claim {
-        text: sheet.text.unwrap_or_else(|| plain(quantity, change)),
+        text,
         quantity,
         change,
         part: sheet.part,
@@ -336,7 +389,7 @@ fn checked(mut read: Read<ClaimSheet>, build: &Build) -> Result<Claim, SheetErro
         neighbour: sheet.neighbour,
         at: sheet
             .at
-            .map_or_else(|| vec![At::Motorway, At::Idle], |at| vec![at]),
+            .map_or_else(|| quantity.usual_points().to_vec(), |at| vec![at]),
         known,
     })
 }

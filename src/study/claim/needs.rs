@@ -47,6 +47,27 @@ impl Property {
         Self::ConductivityBright,
     ];
 
+    /// One word for it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Conductivity | Self::ConductivityBright => "conductivity",
+            Self::Emissivity => "emissivity",
+            Self::Thickness => "thickness",
+            Self::Coverage => "coverage",
+        }
+    }
+
+    /// What materials have, for comparison.
+    #[must_use]
+    pub fn usual(self) -> Option<String> {
+        match self {
+            Self::Conductivity | Self::ConductivityBright => Some(conductivities()),
+            Self::Emissivity => Some(emissivities()),
+            Self::Thickness | Self::Coverage => None,
+        }
+    }
+
     fn ends(self) -> (f64, f64) {
         match self {
             Self::Conductivity | Self::ConductivityBright => {
@@ -102,7 +123,7 @@ pub struct Need {
     pub value: f64,
     /// Whether the value is an upper end.
     pub at_most: bool,
-    /// In words, with what materials have.
+    /// In words.
     pub words: String,
 }
 
@@ -284,19 +305,14 @@ impl<'a> Reach<'a> {
 fn words(property: Property, value: f64, at_most: bool) -> String {
     let side = if at_most { "at most" } else { "at least" };
     match property {
-        Property::Conductivity => format!(
-            "conductivity {side} {} W/m/K; {}",
-            figures(value),
-            conductivities()
-        ),
+        Property::Conductivity => format!("conductivity {side} {} W/m/K", figures(value)),
         Property::ConductivityBright => format!(
-            "conductivity {side} {} W/m/K and a mirror's emissivity of {LEAST_EMISSIVITY} at once; {}",
-            figures(value),
-            conductivities()
+            "conductivity {side} {} W/m/K and a mirror's emissivity of {LEAST_EMISSIVITY} at once",
+            figures(value)
         ),
-        Property::Emissivity => format!("emissivity {side} {value:.2}; {}", emissivities()),
+        Property::Emissivity => format!("emissivity {side} {value:.2}"),
         Property::Thickness => format!("thickness {side} {} mm", figures(1e3 * value)),
-        Property::Coverage => format!("{:.1} % of the part covered, {side}", 100.0 * value),
+        Property::Coverage => format!("{side} {:.1} % of the part covered", 100.0 * value),
     }
 }
 
@@ -325,7 +341,7 @@ fn conductivities() -> String {
         "ceramic-fibre-blanket",
     ];
     format!(
-        "still air has 0.026, {}",
+        "conductivity in W/m/K: still air 0.026, {}",
         listed(&ids, |m| &m.conductivity_w_mk)
     )
 }
@@ -333,7 +349,7 @@ fn conductivities() -> String {
 fn emissivities() -> String {
     let ids = ["ceramic-paint", "metallic-finish", "glass-cloth"];
     format!(
-        "polished metal has 0.1 to 0.3, {}",
+        "emissivity: polished metal 0.1 to 0.3, {}",
         listed(&ids, |m| &m.emissivity)
     )
 }

@@ -50,6 +50,7 @@ pub(super) fn judge(
                 _ => failing,
             },
             needs: Vec::new(),
+            hinges_on: Vec::new(),
         }
     };
     let metal = each(&metal_c);

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::input::{Change, Claim, Known, Quantity};
-use super::needs::{Need, Reach};
+use super::needs::{Need, Property, Reach};
 use super::point::At;
 use super::readings::{Reading, Seat, What, Whose, readings};
 use super::trial::{Numbers, Other, Side, Trials};
@@ -141,6 +141,38 @@ pub struct Judged {
     pub verdict: Verdict,
     /// What would have to be true, one property at a time.
     pub needs: Vec<Need>,
+    /// Properties not stated on which it hinges: within what was drawn, it holds on one side only.
+    pub hinges_on: Vec<Property>,
+}
+
+impl Judged {
+    /// The verdict in short, with what it hinges on.
+    #[must_use]
+    pub fn verdict_words(&self) -> String {
+        let mut out = self.verdict.words().to_owned();
+        if !self.hinges_on.is_empty() {
+            let names: Vec<&str> = self.hinges_on.iter().map(|p| p.name()).collect();
+            out.push_str(&format!(" on {}", names.join(", ")));
+        }
+        out
+    }
+}
+
+/// Properties of a layer that were drawn, and what a reading needs lies within the draws.
+fn hinges(known: &Known, needs: &[Need]) -> Vec<Property> {
+    let Known::Layer(layer) = known else {
+        return Vec::new();
+    };
+    let within = |need: &&Need| {
+        let (drawn, value) = match need.property {
+            Property::Conductivity => (layer.conductivity_w_mk, need.value),
+            Property::Emissivity => (layer.emissivity, need.value),
+            Property::Thickness => (layer.thickness_mm, 1e3 * need.value),
+            Property::ConductivityBright | Property::Coverage => return false,
+        };
+        drawn.low < value && value < drawn.high
+    };
+    needs.iter().filter(within).map(|n| n.property).collect()
 }
 
 /// Everything found about a claim.
@@ -367,7 +399,7 @@ fn judge_pair(
             } else {
                 Vec::new()
             };
-            judge(pair.at, reading, claim.change, values, physics, needs)
+            judge(pair.at, reading, claim, values, physics, needs)
         });
     Ok(judged.collect())
 }
@@ -375,11 +407,12 @@ fn judge_pair(
 fn judge(
     at: At,
     reading: Reading,
-    change: Change,
+    claim: &Claim,
     values: Vec<f64>,
     physics: Option<(f64, f64)>,
     needs: Vec<Need>,
 ) -> Judged {
+    let change = claim.change;
     let holds = |v: f64| {
         let (reached, wanted) = reading.reach(v, change);
         reached >= wanted
@@ -396,6 +429,10 @@ fn judge(
         Vec::new()
     } else {
         needs
+    };
+    let hinges_on = match verdict {
+        Verdict::Depends => hinges(&claim.known, &needs),
+        _ => Vec::new(),
     };
     let claimed = match change {
         // a claim of easier flow, told as the pressure it would save
@@ -417,6 +454,7 @@ fn judge(
         physics,
         verdict,
         needs,
+        hinges_on,
     }
 }
 
