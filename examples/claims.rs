@@ -1,4 +1,4 @@
-//! Three common claims on the demonstration build: the table in README, and in full what stands behind it.
+//! Common claims on the demonstration build: the table in README, and in full what stands behind it.
 //!
 //! `--check` fails when README holds another table; `--full` prints every reading.
 
@@ -6,7 +6,7 @@ use baysoak::report::claim::render;
 use baysoak::sheet::builtin;
 use baysoak::study::claim::{ClaimOptions, ClaimReport, ClaimSheet, build_of, judge_claim};
 
-const CLAIMS: [&str; 3] = [
+const CLAIMS: [&str; 6] = [
     r#"
 text = "33 % lower surface temperature from 0.3 mm"
 quantity = "skin-temperature"
@@ -32,6 +32,31 @@ part = "turbine"
 at = "motorway"
 [treatment]
 catalogue = "jacket-ceramic-fibre"
+"#,
+    r#"
+text = "good to 1400 degC"
+quantity = "service-temperature"
+reaches_c = 1400
+part = "runners"
+at = "hill"
+[treatment]
+catalogue = "coat-ceramic-outside"
+"#,
+    r#"
+text = "more power"
+quantity = "power"
+change = "more"
+at = "full-load"
+[treatment]
+catalogue = "coat-ceramic-both"
+"#,
+    r#"
+text = "hotter gas flows more easily"
+quantity = "gas-flow"
+change = "more"
+at = "full-load"
+[treatment]
+catalogue = "coat-ceramic-both"
 "#,
 ];
 
