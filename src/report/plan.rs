@@ -141,8 +141,8 @@ pub fn render(plan: &Plan) -> String {
         "counted",
         wrap(
             &format!(
-                "two-sided t test, {:.0} % false alarms, {:.0} % of effects found, 70 % of what the model expects; judge the logs \
-                 with `baysoak judge`",
+                "two-sided t test, {:.0} % false alarms, {:.0} % of effects found, 70 % of what the model expects; scatter is an \
+                 estimate until your own repeats show it; judge the logs with `baysoak judge`",
                 100.0 * plan.alpha,
                 100.0 * plan.power
             ),
@@ -264,7 +264,8 @@ pub fn html(plan: &Plan) -> String {
         "<h2>Expected, against scatter</h2>\n{}",
         table(&sensor_rows(plan))
     ));
-    body.push_str("<p>The last columns are changes against the first option, in K.</p>\n");
+    body.push_str("<p>The last columns are changes against the first option, in K. Scatter of one repeat is an estimate until your own \
+         repeats show it.</p>\n");
     body.push_str(&format!(
         "<h2>What it tells apart</h2>\n{}",
         table(&pair_rows(plan))
