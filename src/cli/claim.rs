@@ -2,7 +2,6 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::Mutex;
 
 use clap::{Args, ValueEnum};
 
@@ -261,16 +260,11 @@ impl ClaimArgs {
             draws: self.draws,
             seed: self.seed,
         };
-        let progress = Mutex::new(Progress::new("drawing", self.quiet));
-        let shown = |done| {
-            if let Ok(mut progress) = progress.lock() {
-                progress.update(done);
-            }
-        };
-        let report = judge_claim(&sheet, &claim, options, &shown);
-        if let Ok(mut progress) = progress.lock() {
-            progress.finish();
-        }
+        let progress = Progress::new(self.quiet);
+        let report = judge_claim(&sheet, &claim, options, &|done| {
+            progress.update("drawing", done);
+        });
+        progress.finish();
         let report = report.map_err(|e| Failure::Told {
             text: e.to_string(),
             code: e.exit_code(),

@@ -2,6 +2,7 @@
 
 mod check;
 mod claim;
+mod compare;
 mod inputs;
 mod judge;
 mod list;
@@ -9,7 +10,9 @@ mod new;
 mod output;
 mod plan;
 mod progress;
+mod rank;
 mod run;
+mod shared;
 
 use std::process::ExitCode;
 
@@ -44,6 +47,10 @@ enum Command {
     Plan(plan::PlanArgs),
     /// Judge a test on the car: logs before and after a change.
     Judge(judge::JudgeArgs),
+    /// Put options side by side over the same drive and day, with bands from common draws.
+    Compare(compare::Compare),
+    /// Find the best sets of treatments and measures for the money.
+    Rank(rank::Rank),
     /// List what is built in.
     List(list::List),
 }
@@ -84,6 +91,8 @@ pub fn main() -> ExitCode {
         Command::Claim(claim) => claim.carry_out(),
         Command::Judge(judge) => judge.carry_out(),
         Command::Plan(plan) => plan.carry_out(),
+        Command::Compare(compare) => compare.carry_out(),
+        Command::Rank(rank) => rank.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use baysoak::report::{json, plan as screen};
+use baysoak::report::{html, json, plan as screen};
 use baysoak::study::plan::{Aim, PlanOptions, plan};
 
 use super::inputs;
@@ -113,7 +113,7 @@ impl PlanArgs {
         let text = json::to_json(&found).map_err(|e| Failure::report(&e))?;
         let files = [
             (json_to, text),
-            (html_to, screen::html(&found)),
+            (html_to, html::plan(&found)),
             (csv_to, screen::csv_template(&found)),
         ];
         for (target, text) in files {

@@ -1,4 +1,4 @@
-//! A test plan: on the screen, as a page to print and take to the car, and as the head of its log.
+//! A test plan: on the screen, and as the head of its log.
 
 use anstyle::Style;
 
@@ -18,7 +18,7 @@ fn hours(hours: f64) -> String {
     counted(hours.round().max(1.0) as usize, "hour")
 }
 
-fn headline(plan: &Plan) -> String {
+pub(super) fn headline(plan: &Plan) -> String {
     let told = plan.pairs.iter().filter(|p| p.repeats.is_some()).count();
     format!(
         "{}, {} with {}, about {} in all: tells {told} of {} apart",
@@ -44,7 +44,7 @@ fn way(way: &Way) -> String {
 }
 
 /// Sensors with what they should show.
-fn sensor_rows(plan: &Plan) -> Vec<Vec<String>> {
+pub(super) fn sensor_rows(plan: &Plan) -> Vec<Vec<String>> {
     let mut head = vec![
         "column".to_owned(),
         "now degC".into(),
@@ -65,7 +65,7 @@ fn sensor_rows(plan: &Plan) -> Vec<Vec<String>> {
     std::iter::once(head).chain(rows).collect()
 }
 
-fn pair_rows(plan: &Plan) -> Vec<Vec<String>> {
+pub(super) fn pair_rows(plan: &Plan) -> Vec<Vec<String>> {
     let head = ["one", "other", "by", "expected K", "scatter K", "repeats"]
         .map(String::from)
         .to_vec();
@@ -178,40 +178,8 @@ fn quoted(cell: &str) -> String {
     }
 }
 
-fn escaped(text: &str) -> String {
-    super::clean(text)
-        .replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;")
-        .replace('"', "&quot;")
-}
-
-fn list(tag: &str, items: &[String]) -> String {
-    let rows: String = items
-        .iter()
-        .map(|i| format!("<li>{}</li>\n", escaped(i)))
-        .collect();
-    format!("<{tag}>\n{rows}</{tag}>\n")
-}
-
-fn table(rows: &[Vec<String>]) -> String {
-    let row = |cells: &[String], tag: &str| {
-        let each: String = cells
-            .iter()
-            .map(|c| format!("<{tag}>{}</{tag}>", escaped(c)))
-            .collect();
-        format!("<tr>{each}</tr>\n")
-    };
-    let mut out = String::from("<table>\n");
-    for (i, cells) in rows.iter().enumerate() {
-        out.push_str(&row(cells, if i == 0 { "th" } else { "td" }));
-    }
-    out.push_str("</table>\n");
-    out
-}
-
 /// Rows to fill in by hand beside the car.
-fn blanks(plan: &Plan) -> Vec<Vec<String>> {
+pub(super) fn blanks(plan: &Plan) -> Vec<Vec<String>> {
     let mut head: Vec<String> = [
         "option",
         "repeat",
@@ -233,46 +201,4 @@ fn blanks(plan: &Plan) -> Vec<Vec<String>> {
         }
     }
     rows
-}
-
-const LOOK: &str = "body{font:11pt/1.4 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}\
-h1{font-size:1.5em}h2{font-size:1.1em;margin:1.4em 0 .4em}table{border-collapse:collapse;margin:.5em 0;width:100%}\
-th,td{border:1px solid #999;padding:.25em .5em;text-align:left;font-size:.85em}th{background:#eee}td:empty{height:1.6em}\
-.care{border:2px solid #b60;padding:.5em 1em}@media print{body{margin:0;max-width:none}h2{break-after:avoid}tr{break-inside:avoid}}";
-
-/// A page of its own, to print and take to the car.
-#[must_use]
-pub fn html(plan: &Plan) -> String {
-    let places: Vec<String> = plan
-        .sensors
-        .iter()
-        .map(|s| format!("{}: {}", s.channel, s.place))
-        .collect();
-    let mut body = format!(
-        "<h1>Test on the car: {}</h1>\n<p>{}</p>\n",
-        escaped(&plan.sheet),
-        escaped(&headline(plan))
-    );
-    body.push_str(&format!("<p class=\"care\">{}</p>\n", escaped(CARE)));
-    body.push_str(&format!("<h2>Steps</h2>\n{}", list("ol", &plan.steps)));
-    body.push_str(&format!("<h2>Sensors</h2>\n{}", list("ul", &places)));
-    body.push_str(&format!(
-        "<h2>Keep the same</h2>\n{}",
-        list("ul", &plan.hold)
-    ));
-    body.push_str(&format!(
-        "<h2>Expected, against scatter</h2>\n{}",
-        table(&sensor_rows(plan))
-    ));
-    body.push_str("<p>The last columns are changes against the first option, in K. Scatter of one repeat is an estimate until your own \
-         repeats show it.</p>\n");
-    body.push_str(&format!(
-        "<h2>What it tells apart</h2>\n{}",
-        table(&pair_rows(plan))
-    ));
-    body.push_str(&format!("<h2>Readings</h2>\n{}", table(&blanks(plan))));
-    format!(
-        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Test plan</title>\n<style>{LOOK}</style></head>\n\
-         <body>\n{body}</body></html>\n"
-    )
 }

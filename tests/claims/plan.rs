@@ -1,6 +1,7 @@
 //! Test plans: repeats that do what they promise, sheets that can be printed and logs that can be judged.
 
-use baysoak::report::plan::{csv_template, html, render};
+use baysoak::report::html;
+use baysoak::report::plan::{csv_template, render};
 use baysoak::sheet::{OptionSpec, Sheet, builtin};
 use baysoak::study::judge::MeasuredLog;
 use baysoak::study::judge::stats::{repeats, student_factor};
@@ -139,7 +140,7 @@ fn the_template_of_a_log_is_read_back_with_its_channels() {
 fn a_page_to_print_has_everything_and_no_markup_from_names() {
     let mut found = planned(PlanOptions::default());
     found.options[1] = "<script>coat".to_owned();
-    let page = html(&found);
+    let page = html::plan(&found);
     assert!(!page.contains("<script>") && page.contains("&lt;script&gt;coat"));
     for part in [
         "Burns, fire",
