@@ -5,7 +5,7 @@ use anstyle::Style;
 use super::grid::{Align, grid, wrap};
 use super::terminal::CARE;
 use super::{counted, signed};
-use crate::study::plan::{Plan, Way};
+use crate::study::plan::{Plan, SENSIBLE_REPEATS, Way};
 
 const GUTTER: usize = 10;
 const TEXT: usize = 88;
@@ -20,6 +20,14 @@ fn hours(hours: f64) -> String {
 
 pub(super) fn headline(plan: &Plan) -> String {
     let told = plan.pairs.iter().filter(|p| p.repeats.is_some()).count();
+    if told == 0 {
+        let clearest = plan.ways.first().map_or(0.0, |w| w.clearest);
+        return format!(
+            "{SENSIBLE_REPEATS} drives with each option tell none of them apart: the clearest effect, {}, is {clearest:.1} times \
+             the scatter of one drive",
+            plan.at.name()
+        );
+    }
     format!(
         "{}, {} with {}, about {} in all: tells {told} of {} apart",
         plan.at.name(),

@@ -65,6 +65,23 @@ fn the_correction_for_outside_air_is_about_one_to_one() {
 }
 
 #[test]
+fn an_effect_below_the_scatter_is_said_to_be_out_of_a_tests_reach() {
+    let coat = [options()[0].clone(), options()[1].clone()];
+    let settings = PlanOptions {
+        aim: Aim::Intake,
+        ..PlanOptions::default()
+    };
+    let found = plan(&demo(), &coat, &settings).unwrap();
+    assert!(
+        found
+            .ways
+            .iter()
+            .all(|w| w.told == 0 && w.clearest <= found.ways[0].clearest)
+    );
+    assert!(render(&found).contains("tell none of them apart"));
+}
+
+#[test]
 fn an_aim_and_a_number_of_sensors_are_kept() {
     for (aim, start) in [
         (Aim::Metal, &["metal:"][..]),

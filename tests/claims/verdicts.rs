@@ -179,6 +179,21 @@ fn a_third_off_the_skin_from_a_third_of_a_millimetre_is_out_of_reach() {
 }
 
 #[test]
+fn a_jackets_drop_of_the_skin_holds() {
+    let report = judged(
+        "quantity = \"skin-temperature\"\nchange_percent = -40\npart = \"turbine\"\nat = \"motorway\"\n\
+         [treatment]\ncatalogue = \"jacket-ceramic-fibre\"\n",
+    );
+    let skin = &report.readings[0];
+    assert_eq!(
+        (skin.verdict, skin.direct),
+        (Verdict::Holds, true),
+        "{skin:?}"
+    );
+    assert!(report.can_hold);
+}
+
+#[test]
 fn a_modest_claim_on_a_jacket_holds() {
     let report = judged(
         "quantity = \"heat-flow\"\nchange_percent = -30\npart = \"turbine\"\nat = \"motorway\"\n\

@@ -52,7 +52,7 @@ fn layer_argument(pair: &Pair, whose: Whose) -> Vec<String> {
     );
     if let Some(through) = through(pair, whose) {
         first.push_str(&format!(
-            ": {:.0} W go through {} mm with {} W/m/K at {:.0} K between the two sides, which leaves the skin at {:.0} degC",
+            ": {:.0} W of it go through {} mm with {} W/m/K at {:.0} K between the two sides, which leaves the skin at {:.0} degC",
             through.watts,
             figures(1e3 * through.thickness_m),
             figures(through.conductivity_w_mk),

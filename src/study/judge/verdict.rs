@@ -177,7 +177,7 @@ pub fn judge(input: &JudgeInput) -> Result<Judgement, JudgeError> {
             .transpose()?;
         let explains = series
             .as_ref()
-            .map_or(Explains::Log, |s| Explains::Model(s, column));
+            .map_or(Explains::Log, |(s, own)| Explains::Model(s, own));
         aligned.push(align(log, input.channel, after, explains)?);
     }
     let ambient_known = aligned.iter().all(|a| a.ambient_k.is_some());
@@ -232,10 +232,17 @@ fn step(aligned: &[Aligned], value: impl Fn(&Aligned) -> f64) -> f64 {
     mean(true) - mean(false)
 }
 
-fn modelled(sheet: &Sheet, log: &MeasuredLog, column: &str) -> Result<Series, JudgeError> {
+/// The model's series on a drive, and its name for the column: logs don't tell small letters from capitals.
+fn modelled(
+    sheet: &Sheet,
+    log: &MeasuredLog,
+    column: &str,
+) -> Result<(Series, String), JudgeError> {
     let result = run(sheet, &log.cycle, &RunOptions::default(), &mut |_| {})?;
-    if result.series.column(column).is_some() {
-        return Ok(result.series);
+    let names = &result.series.names;
+    if let Some(own) = names.iter().find(|n| n.eq_ignore_ascii_case(column)) {
+        let own = own.clone();
+        return Ok((result.series, own));
     }
     let score = |n: &&String| strsim::jaro_winkler(n, column);
     let near = result
@@ -256,11 +263,9 @@ fn predicted(input: &JudgeInput, column: &str) -> Result<Option<f64>, JudgeError
     };
     let (mut sum, mut count) = (0.0, 0.0);
     for log in input.after {
-        let (a, b) = (
-            modelled(bare, log, column)?,
-            modelled(treated, log, column)?,
-        );
-        let of = |s: &Series| s.column(column).unwrap_or_default();
+        let (a, own) = modelled(bare, log, column)?;
+        let (b, _) = modelled(treated, log, column)?;
+        let of = |s: &Series| s.column(&own).unwrap_or_default();
         for ((t, x), y) in a.time_s.iter().zip(of(&a)).zip(of(&b)) {
             if *t >= RUN_IN_S {
                 sum += y - x;
@@ -299,7 +304,8 @@ fn method(found: &Effect, by_model: bool) -> String {
             found.freedom
         ),
         None => format!(
-            "least squares on half-minute means against {point}; whole drives compared, Student's t with {:.0} degrees of freedom",
+            "least squares on half-minute means against {point}; whole drives compared, so that what differs from \
+             day to day is in the interval, Student's t with {:.0} degrees of freedom",
             found.freedom
         ),
     }

@@ -28,7 +28,7 @@ const COUNTED: f64 = 0.7;
 /// Fewest repeats: one alone shows no scatter.
 const FEWEST_REPEATS: u32 = 2;
 /// More repeats than this are not a plan.
-const SENSIBLE_REPEATS: u32 = 12;
+pub const SENSIBLE_REPEATS: u32 = 12;
 /// Warmer day on which the correction for outside air is taken [K].
 const WARMER_K: f64 = 5.0;
 /// Most sensors that may be asked for.
@@ -150,6 +150,8 @@ pub struct Way {
     pub hours: f64,
     /// Pairs that it tells apart.
     pub told: usize,
+    /// Largest effect of any pair in scatters of one repeat [-].
+    pub clearest: f64,
 }
 
 /// A plan.
@@ -232,8 +234,12 @@ pub fn plan(
             )
         })
         .collect();
-    // most pairs first, then least time
-    plans.sort_by(|(a, _), (b, _)| b.told.cmp(&a.told).then(a.hours.total_cmp(&b.hours)));
+    // most pairs first, then least time; where there is none to tell, where it would show most
+    if plans.iter().all(|(way, _)| way.told == 0) {
+        plans.sort_by(|(a, _), (b, _)| b.clearest.total_cmp(&a.clearest));
+    } else {
+        plans.sort_by(|(a, _), (b, _)| b.told.cmp(&a.told).then(a.hours.total_cmp(&b.hours)));
+    }
     let Some((best, chosen)) = plans.first().cloned() else {
         return Err(PlanError::TooFew);
     };
@@ -447,6 +453,10 @@ fn way(
         repeats,
         hours: minutes / 60.0,
         told: pairs.iter().filter(|p| p.repeats.is_some()).count(),
+        clearest: pairs
+            .iter()
+            .map(|p| p.effect_k.abs() / p.scatter_k)
+            .fold(0.0, f64::max),
     }
 }
 
