@@ -73,7 +73,8 @@ fn bad_claims_and_plans_are_refused_with_code_2() {
             "no exhaust part",
         ),
         ("plan --option wrp", "no such option"),
-        ("plan --sensors 0", "sensors = 0"),
+        ("plan --sensors 0 --alpha 0", "sensors = 0"),
+        ("plan --sensors 0 --alpha 0", "alpha = 0"),
         ("plan --json - --csv -", "only one"),
     ] {
         let got = said(&folder, &line.split(' ').collect::<Vec<_>>());

@@ -12,6 +12,8 @@ use crate::study::run::RunError;
 
 /// Changes below this aren't worth a word [K].
 const WORTH_A_WORD_K: f64 = 1.0;
+/// Shares of heat nearer than this are one [-].
+const ALL_OF_IT: f64 = 0.02;
 /// Parts, and nearby parts, that are told of.
 const MOST_WORDS: usize = 3;
 
@@ -51,9 +53,14 @@ fn layer_argument(pair: &Pair, whose: Whose) -> Vec<String> {
         treated.to_bay_w()
     );
     if let Some(through) = through(pair, whose) {
+        // the rest leaves where nothing covers it
+        let what = if (through.watts / treated.to_bay_w() - 1.0).abs() < ALL_OF_IT {
+            "all of it goes".to_owned()
+        } else {
+            format!("{:.0} W of it go", through.watts)
+        };
         first.push_str(&format!(
-            ": {:.0} W of it go through {} mm with {} W/m/K at {:.0} K between the two sides, which leaves the skin at {:.0} degC",
-            through.watts,
+            ": {what} through {} mm with {} W/m/K at {:.0} K between the two sides, which leaves the skin at {:.0} degC",
             figures(1e3 * through.thickness_m),
             figures(through.conductivity_w_mk),
             through.drop_k,

@@ -73,20 +73,9 @@ pub enum PlanError {
         /// What went wrong.
         source: RunError,
     },
-    /// A setting out of range.
-    #[error("{what} = {value}: outside {low} to {high}\n  hint: {hint}")]
-    Setting {
-        /// What.
-        what: &'static str,
-        /// Value.
-        value: f64,
-        /// Least.
-        low: f64,
-        /// Most.
-        high: f64,
-        /// Way out.
-        hint: &'static str,
-    },
+    /// Settings out of range; all of them.
+    #[error("{}", .0.join("\n"))]
+    Settings(Vec<String>),
     /// Nothing to tell apart.
     #[error(
         "fewer than two options: nothing to tell apart\n  hint: add [[option]] entries to the sheet, see the built-in builds"
@@ -302,18 +291,18 @@ fn check(settings: &PlanOptions) -> Result<(), PlanError> {
             "4 are enough for most",
         ),
     ];
-    for (what, value, low, high, hint) in all {
-        if !(low..=high).contains(&value) {
-            return Err(PlanError::Setting {
-                what,
-                value,
-                low,
-                high,
-                hint,
-            });
-        }
+    let bad: Vec<String> = all
+        .into_iter()
+        .filter(|(_, value, low, high, _)| !(*low..=*high).contains(value))
+        .map(|(what, value, low, high, hint)| {
+            format!("{what} = {value}: outside {low} to {high}\n  hint: {hint}")
+        })
+        .collect();
+    if bad.is_empty() {
+        Ok(())
+    } else {
+        Err(PlanError::Settings(bad))
     }
-    Ok(())
 }
 
 fn cars(builds: &[Build], options: &[OptionSpec], at: At, minutes: f64) -> Result<Cars, PlanError> {
