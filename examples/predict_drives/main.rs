@@ -17,6 +17,9 @@ use rayon::prelude::*;
 
 const SHEET: &str = include_str!("../../tests/measured/turbo-diesel.toml");
 
+/// Rise over ambient [K] from a row of features.
+type Predictor<'a> = &'a dyn Fn(&[f64]) -> f64;
+
 fn main() -> Result<(), Box<dyn Error>> {
     let Ok(folder) = std::env::var("BAYSOAK_LOGS") else {
         println!("skipped: BAYSOAK_LOGS names no folder of measured drives");
@@ -73,7 +76,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         "K off, drives apart", "all", "middle", "fitted"
     );
     let mut best = f64::INFINITY;
-    let predictors: [(&str, &(dyn Fn(&[f64]) -> f64 + Sync)); 3] = [
+    let predictors: [(&str, Predictor<'_>); 3] = [
         ("mean of fitted drives", &|_| mean),
         ("ridge, lagged signals", &|r| ridge.predict(r)),
         ("boosted trees", &|r| trees.predict(r)),

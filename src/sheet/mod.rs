@@ -53,7 +53,6 @@ pub use resolve::{AssumedChoice, AssumedValue, Chooser, Uncertain, triangular_qu
 pub use settle::Settled;
 
 pub(crate) use checked::Read;
-pub(crate) use problem::mean_or_list;
 
 use check::{Places, check, check_table};
 use options::Changes;
