@@ -189,3 +189,24 @@ fn verify_a_heated_flow_meter_jumps_by_the_change_of_its_settled_warmth_and_fade
         - (after_step(20.0, 299.0) - after_step(2.0, 299.0));
     assert!(fades.abs() < 0.25 * by_film, "{fades} of {by_film}");
 }
+
+#[test]
+fn a_steady_fault_of_the_log_widens_errors_and_does_not_silence_it() {
+    // a sensor that reads 2 K high all the time, which no input can explain away
+    let truth = truth();
+    let mut drive = logged(&truth, 6, 420, 5.0);
+    let clean = fit(&sheet(), &[&drive], &options(), &mut |_| {}).unwrap();
+    let times = drive.channels[0].time_s.clone();
+    let late = drive.channels[0].value_k.iter_mut().zip(times);
+    late.filter(|(_, t)| *t > 90.0).for_each(|(k, _)| *k += 2.0);
+    let shifted = fit(&sheet(), &[&drive], &options(), &mut |_| {}).unwrap();
+    let film = |f: &baysoak::study::fit::Fit| f.inputs[0].clone();
+    assert!(
+        film(&shifted).standard_error > 1.2 * film(&clean).standard_error,
+        "{:?} {:?}",
+        film(&shifted),
+        film(&clean)
+    );
+    // 15 is what the sheet holds likely, 20 the truth
+    assert!(film(&shifted).value > 17.0, "{:?}", film(&shifted));
+}

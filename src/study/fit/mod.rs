@@ -321,7 +321,8 @@ fn named(uncertain: &[Uncertain], keys: &[String]) -> Result<Vec<Uncertain>, Fit
 
 fn summarise(problem: &Problem<'_>, best: &Minimum, costs: Vec<f64>, evaluations: usize) -> Fit {
     let n = problem.inputs.len();
-    let information = best.jacobian.transpose() * &best.jacobian;
+    let jacobian = told(problem, best);
+    let information = jacobian.transpose() * &jacobian;
     let covariance = invert(&information);
     let spread = |i: usize| covariance[(i, i)].max(0.0).sqrt();
     let inputs: Vec<Fitted> = problem
@@ -368,12 +369,22 @@ fn summarise(problem: &Problem<'_>, best: &Minimum, costs: Vec<f64>, evaluations
     }
 }
 
+/// Slopes with the weight that their rows have in errors.
+fn told(problem: &Problem<'_>, best: &Minimum) -> DMatrix<f64> {
+    let mut jacobian = best.jacobian.clone();
+    for (row, less) in problem.news().into_iter().enumerate() {
+        jacobian.row_mut(row).scale_mut(less);
+    }
+    jacobian
+}
+
 /// What numbers of drives tell: information adds up, so the mean drive's stands for each.
 fn gains(problem: &Problem<'_>, best: &Minimum) -> Vec<Gain> {
     let n = problem.inputs.len();
     let rows = problem.rows_of_drives();
     let logged = rows.last().map_or(0, |r| r.end);
-    let from_logs = best.jacobian.rows(0, logged);
+    let jacobian = told(problem, best);
+    let from_logs = jacobian.rows(0, logged);
     let mean = from_logs.transpose() * from_logs / rows.len().max(1) as f64;
     let prior = DMatrix::from_fn(n, n, |i, j| {
         if i == j {

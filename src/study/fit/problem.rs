@@ -13,6 +13,9 @@ use crate::sheet::{Chooser, Sheet, Uncertain};
 const FIRST_SPREAD: f64 = 3.0;
 /// Time over which residuals are first taken to hang together [s].
 const FIRST_MEMORY_S: f64 = 60.0;
+/// Longest memory that the search goes by [s]. What hangs together for longer is the model's own
+/// fault: it widens the errors, but mustn't leave the search with the priors alone.
+const MOST_MEMORY_S: f64 = 60.0;
 /// Residuals beyond this many spreads count less (Huber 1964; 1.5 is his usual choice).
 const HUBER: f64 = 1.5;
 /// Median of |r| over the spread of a normal law.
@@ -89,7 +92,9 @@ impl<'a> Problem<'a> {
             let mut channels = Vec::new();
             for (c, channel) in drive.channels.iter().enumerate() {
                 let (spread, memory_s) = self.spreads[&channel.watched.label()];
-                let alone = (self.spacing_s / memory_s.max(self.spacing_s)).sqrt();
+                let alone = (self.spacing_s
+                    / memory_s.clamp(self.spacing_s, MOST_MEMORY_S.max(self.spacing_s)))
+                .sqrt();
                 let mut weighing = Weighing {
                     samples: Vec::new(),
                     factor: Vec::new(),
@@ -192,6 +197,21 @@ impl<'a> Problem<'a> {
             (HUBER * spread / off.max(HUBER * spread)).sqrt()
         });
         Ok(())
+    }
+
+    /// What each row of the logs counts for in errors, over what it counts for in the search.
+    pub(super) fn news(&self) -> Vec<f64> {
+        let mut out = Vec::new();
+        for (drive, channels) in self.drives.iter().zip(&self.weighing) {
+            for (channel, w) in drive.channels.iter().zip(channels) {
+                let (_, memory_s) = self.spreads[&channel.watched.label()];
+                let less = (MOST_MEMORY_S.max(self.spacing_s) / memory_s)
+                    .min(1.0)
+                    .sqrt();
+                out.extend(std::iter::repeat_n(less, w.samples.len()));
+            }
+        }
+        out
     }
 
     /// Rows of the Jacobian that belong to each drive.
