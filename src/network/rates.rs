@@ -6,7 +6,7 @@ use super::intake::{AirDrive, AirPath, Route};
 use super::ledger::{Channel, Ledger};
 use super::link::{Flow, Law, Link, Surroundings, pump_factor};
 use super::node::{Boundary, Node, NodeIndex};
-use super::radiation_links::RadiationLinks;
+use super::radiation_links::{RadiationLinks, RadiationScratch};
 use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
 use crate::physics::air;
 use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
@@ -122,8 +122,8 @@ pub struct Scratch {
     pub coolant_w_k: f64,
     /// Radiator core to coolant and air [W/K].
     pub core_w_k: f64,
-    /// Fourth powers of the temperatures [K4].
-    pub fourth: Vec<f64>,
+    /// Work space of the radiation.
+    pub radiation: RadiationScratch,
     /// Mixing between zones [W/K].
     pub mixing_w_k: Vec<f64>,
     /// Exhaust gas.
@@ -218,7 +218,7 @@ impl Network {
             }
         }
         self.radiation
-            .add(&s.node_k, &mut s.heat_w, &mut s.books_w, &mut s.fourth);
+            .add(&s.node_k, &mut s.heat_w, &mut s.books_w, &mut s.radiation);
     }
 
     /// Ranges of the correlations behind a link, and their values.
