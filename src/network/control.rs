@@ -166,6 +166,7 @@ impl<'a> Controller<'a> {
         self.apply(&point, out);
         self.ventilate(network, &demand, y, out);
         self.cool_charge(network, out);
+        network.settle_transfer(out, y, &mut self.scratch);
         point
     }
 

@@ -8,7 +8,7 @@
 //! Outside [`AIR_RANGE`] the properties keep their end values and enthalpy goes on in a straight line, so it stays
 //! the exact integral of the specific heat and rises everywhere.
 
-use super::polynomial::{integral, invert_enthalpy, value};
+use super::polynomial::{guess_from_enthalpy, integral, invert_enthalpy, value};
 use super::range::Range;
 use crate::constants::{DRY_AIR_GAS_CONSTANT_J_KG_K, REFERENCE_TEMPERATURE_K};
 
@@ -72,7 +72,13 @@ pub fn enthalpy(t_k: f64) -> f64 {
 /// Temperature [K] at which [`enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.
 #[inline]
 pub fn temperature_from_enthalpy(h: f64) -> f64 {
-    invert_enthalpy(h, enthalpy, specific_heat)
+    temperature_near(h, guess_from_enthalpy(h))
+}
+
+/// The same, faster the closer the answer is to `guess_k` [K].
+#[inline]
+pub fn temperature_near(h: f64, guess_k: f64) -> f64 {
+    invert_enthalpy(h, guess_k, enthalpy, specific_heat)
 }
 
 /// Thermal conductivity [W/m/K] at `t_k` [K].

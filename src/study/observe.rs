@@ -17,7 +17,6 @@ use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow;
 use crate::quantity::celsius;
 use crate::sheet::build::{Build, ExhaustKind, Treatment};
-use crate::solve::System;
 
 /// Id of the limit below which a second's touch of bare metal does not burn.
 pub const TOUCH: &str = "touch-bare-metal-1-s";
@@ -99,7 +98,6 @@ pub struct Observer<'a> {
     sample_s: f64,
     next_sample_s: f64,
     start: Snapshot,
-    dy: Vec<f64>,
     /// Per exhaust part.
     pub parts: Vec<PartWatch>,
     /// Per zone: air temperature [K].
@@ -208,7 +206,6 @@ impl<'a> Observer<'a> {
             sample_s,
             next_sample_s: 0.0,
             start: Snapshot::default(),
-            dy: vec![0.0; network.states()],
             parts: parts.collect(),
             zones: vec![Watch::new(f64::INFINITY); network.roles.zones],
             neighbours: neighbours.collect(),
@@ -314,7 +311,7 @@ impl<'a> Observer<'a> {
         point: &OperatingPoint,
         out: &mut Snapshot,
     ) {
-        plant.rates(time_s, y, &mut self.dy);
+        plant.streams(time_s, y);
         let ambient_k = plant.conditions(time_s).scalars.ambient_k;
         let s = &plant.scratch;
         out.ambient_k = ambient_k;

@@ -2,6 +2,8 @@
 
 use super::*;
 use crate::network::enclosure::Grouped;
+use crate::network::heat_store::HeatStores;
+use crate::network::link_plan::LinkPlan;
 use crate::network::radiation_links::Carrier;
 
 /// Radiation exchange in the bay.
@@ -161,6 +163,8 @@ impl Assembly<'_> {
             self.nodes.len(),
         );
         Ok(Network {
+            stores: HeatStores::new(&self.nodes),
+            plan: LinkPlan::new(&links, &link_books),
             nodes: self.nodes,
             links,
             link_books,

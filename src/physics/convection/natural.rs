@@ -96,7 +96,7 @@ impl Surface {
 
 /// Rayleigh number [-] of an ideal gas: `g` [m/s2], wall and air temperature [K], `length_m` [m], film values of kinematic viscosity
 /// [m2/s] and Prandtl number. Expansion coefficient 1 / film temperature; always positive.
-#[inline]
+#[inline(always)]
 pub fn rayleigh(wall_k: f64, air_k: f64, length_m: f64, kinematic_viscosity: f64, pr: f64) -> f64 {
     let film_k = 0.5 * (wall_k + air_k);
     crate::constants::GRAVITY_M_S2 * (wall_k - air_k).abs() * length_m * length_m * length_m * pr
