@@ -63,7 +63,7 @@ pub struct Grouped {
 
 /// Exchange that differs from its group's product by less than this share of what both surfaces
 /// exchange at most is that product.
-const FITS: f64 = 1e-9;
+const FITS: f64 = 1e-6;
 
 /// Finds the groups: a zone, but a part with given view factors stands by itself.
 fn group(surfaces: &[Surface], matrix: &ExchangeMatrix) -> Grouped {

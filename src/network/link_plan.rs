@@ -117,9 +117,10 @@ impl LinkPlan {
         &self.ends
     }
 
-    /// Place of a link in the list of links, in the plan's order.
-    pub fn links(&self) -> &[usize] {
-        &self.links
+    /// Places of the convection links in the list of links.
+    pub fn convection(&self) -> &[usize] {
+        let count = self.cylinders.length_m.len() + self.plates.length_m.len();
+        &self.links[self.links.len() - count..]
     }
 
     /// Adds the heat of all links; leaves their conductances behind.
@@ -218,42 +219,29 @@ impl pulp::NullaryFnOnce for Convection<'_> {
         let (cylinders, plates) = self.w_k.split_at_mut(n);
         let columns = [self.surface_k, self.air_k, self.speed_m_s];
         let [first, second] = [columns.map(|c| &c[..n]), columns.map(|c| &c[n..])];
-        fill(
-            self.cylinders,
-            first,
-            self.pressure_pa,
-            cylinders,
-            cylinder_coefficient,
-        );
-        fill(
-            self.plates,
-            second,
-            self.pressure_pa,
-            plates,
-            plate_coefficient,
-        );
+        fill::<false>(self.cylinders, first, self.pressure_pa, cylinders);
+        fill::<true>(self.plates, second, self.pressure_pa, plates);
     }
 }
 
+/// Which shape is known when the program is compiled, so that no call stands in the loop.
 #[inline(always)]
-fn fill(
+fn fill<const PLATE: bool>(
     surfaces: &Surfaces,
     [surface_k, air_k, speed_m_s]: [&[f64]; 3],
     pressure_pa: f64,
     w_k: &mut [f64],
-    coefficient: impl Fn(f64, f64, f64, f64, f64) -> f64,
 ) {
     let n = w_k.len();
     let (length_m, area_m2) = (&surfaces.length_m[..n], &surfaces.area_m2[..n]);
     let (surface_k, air_k, speed_m_s) = (&surface_k[..n], &air_k[..n], &speed_m_s[..n]);
     for i in 0..n {
-        let h = coefficient(
-            length_m[i],
-            surface_k[i],
-            air_k[i],
-            speed_m_s[i],
-            pressure_pa,
-        );
+        let (length, at) = (length_m[i], (surface_k[i], air_k[i], speed_m_s[i]));
+        let h = if PLATE {
+            plate_coefficient(length, at.0, at.1, at.2, pressure_pa)
+        } else {
+            cylinder_coefficient(length, at.0, at.1, at.2, pressure_pa)
+        };
         w_k[i] = h * area_m2[i];
     }
 }

@@ -141,7 +141,7 @@ impl RadiationLinks {
 
     /// What each group sees of a quantity of the surfaces.
     fn see(&self, value: impl Fn(usize) -> f64, scratch: &mut RadiationScratch) {
-        let groups = self.first.len() - 1;
+        let groups = self.first.len().saturating_sub(1);
         scratch.sums.clear();
         scratch.sums.extend(self.first.windows(2).map(|ends| {
             (ends[0]..ends[1])
@@ -172,17 +172,17 @@ impl RadiationLinks {
             let square = t * t;
             *power = square * square;
         }
-        if !self.first.is_empty() {
-            self.see(|i| fourth[self.carriers[i].node], scratch);
-            for (g, ends) in self.first.windows(2).enumerate() {
-                for i in ends[0]..ends[1] {
-                    let carrier = self.carriers[i];
-                    let watts =
-                        self.own[i] * fourth[carrier.node] - self.weight[i] * scratch.seen[g];
-                    heat_w[carrier.node] -= watts;
-                    if let Some(slot) = carrier.slot {
-                        books_w[slot] += watts;
-                    }
+        self.see(|i| fourth[self.carriers[i].node], scratch);
+        for (ends, seen) in self.first.windows(2).zip(&scratch.seen) {
+            let of_group = ends[0]..ends[1];
+            let numbers = self.own[of_group.clone()]
+                .iter()
+                .zip(&self.weight[of_group.clone()]);
+            for (carrier, (own, weight)) in self.carriers[of_group].iter().zip(numbers) {
+                let watts = own * fourth[carrier.node] - weight * seen;
+                heat_w[carrier.node] -= watts;
+                if let Some(slot) = carrier.slot {
+                    books_w[slot] += watts;
                 }
             }
         }

@@ -37,10 +37,10 @@ fn assert_radiates_as_its_links(name: &str, network: &Network) {
             .add(&t, &mut got.0, &mut got.1, &mut scratch);
         let largest = heat.iter().fold(0.0, |m: f64, w| m.max(w.abs()));
         for (i, (a, b)) in got.0.iter().zip(&heat).enumerate() {
-            assert!((a - b).abs() < 1e-8 * largest, "{name}, node {i}: {a} {b}");
+            assert!((a - b).abs() < 1e-5 * largest, "{name}, node {i}: {a} {b}");
         }
         for (i, (a, b)) in got.1.iter().zip(&books).enumerate() {
-            assert!((a - b).abs() < 1e-8 * largest, "{name}, slot {i}: {a} {b}");
+            assert!((a - b).abs() < 1e-5 * largest, "{name}, slot {i}: {a} {b}");
         }
     }
 }
