@@ -3,6 +3,7 @@
 mod check;
 mod claim;
 mod compare;
+mod fit;
 mod inputs;
 mod judge;
 mod list;
@@ -41,6 +42,8 @@ enum Command {
     Check(check::Check),
     /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
     Run(run::Run),
+    /// Fit uncertain inputs to logged drives, and see how well that predicts others.
+    Fit(fit::Fit),
     /// Hold a supplier's numbers against physics, reading by reading.
     Claim(Box<claim::ClaimArgs>),
     /// Plan the cheapest test on the car that tells options apart.
@@ -88,6 +91,7 @@ pub fn main() -> ExitCode {
         Command::New(new) => new.carry_out(),
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
+        Command::Fit(fit) => fit.carry_out(),
         Command::Claim(claim) => claim.carry_out(),
         Command::Judge(judge) => judge.carry_out(),
         Command::Plan(plan) => plan.carry_out(),

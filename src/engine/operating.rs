@@ -151,6 +151,9 @@ pub fn operating_point(
     } else {
         burn_petrol(build, &ask, &breathing, coolant_k, &mut point);
     }
+    if let Some(measured_pa) = demand.manifold_pa {
+        point.manifold_pressure_pa = measured_pa;
+    }
     split_heat(build, charge_k, coolant_k, &mut point);
     boost(build, &mut point);
     point

@@ -74,6 +74,10 @@ scalars! {
     gas_heat_w,
     /// Compressor temperature rise over inlet temperature [-].
     compression_rise,
+    /// Change of the pressure between compressor and throttle over the interval [Pa/s].
+    boost_rate_pa_s,
+    /// Change of the pressure in the plenum over the interval [Pa/s].
+    plenum_rate_pa_s,
     /// Share of the exhaust's oxygen that lets a catalyst burn the rest [-].
     catalyst_burn,
     /// Cooling air through the charge cooler [kg/s].

@@ -102,7 +102,7 @@ pub fn write_differences_png(
     png_of(&Differences(comparison, units), path)
 }
 
-fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
+pub(super) fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut text = String::new();
@@ -119,7 +119,7 @@ fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
     Ok(text.replacen(&large, &small, 1))
 }
 
-fn png_of(scene: &impl Scene, path: &Path) -> Result<(), ReportError> {
+pub(super) fn png_of(scene: &impl Scene, path: &Path) -> Result<(), ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut large = vec![0u8; (wide * high * 3) as usize];

@@ -460,6 +460,13 @@ pub struct Sensor {
     pub time_constant_s: f64,
     /// Share of its heat exchange that goes to its mounting when the air stands at 10 m/s [-].
     pub mount_share: f64,
+    /// Time constant of the body that holds it [s].
+    pub body_time_constant_s: f64,
+    /// Share of the body's exchange that goes to the bay's air; the rest to the duct's wall [-].
+    pub body_bay_share: f64,
+    /// How far the heated film of an air flow meter in the same housing warms it at 10 m/s [K]; the
+    /// meter takes the settled part off its reading, so what shows is the lag.
+    pub film_k: f64,
 }
 
 /// Intake route.

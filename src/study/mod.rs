@@ -16,6 +16,7 @@ mod doubts;
 pub mod draws;
 mod figures;
 pub mod findings;
+pub mod fit;
 pub mod instruments;
 pub mod judge;
 pub mod latin_hypercube;

@@ -322,7 +322,7 @@ impl<'a> Observer<'a> {
         let s = &plant.scratch;
         out.ambient_k = ambient_k;
         out.pickup = s.pickup_k - ambient_k;
-        out.sensor = y[self.network.roles.sensor] - ambient_k;
+        out.sensor = s.sensor_reading_k - ambient_k;
         out.valve = s.air.valve_k - ambient_k;
         out.running = point.running;
         out.load_share = point.torque_share;
@@ -496,7 +496,7 @@ impl<'a> Observer<'a> {
             c.exhaust_kg_s * 1e3,
             c.fan,
             celsius(s.pickup_k),
-            celsius(s.node_k[self.network.roles.sensor]),
+            celsius(s.sensor_reading_k),
             celsius(s.air.valve_k),
         ];
         for part in &self.parts {

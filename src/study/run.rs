@@ -198,6 +198,7 @@ fn initial_state(
         coolant_k: None,
         ambient_k: Some(ambient),
         wind_m_s: None,
+        manifold_pa: None,
     };
     let roles = &network.roles;
     for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {

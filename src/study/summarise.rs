@@ -79,10 +79,7 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
     figures.extend(overview(&figures, &margins));
     let findings = Findings {
         schema: SCHEMA,
-        program: Program {
-            name: env!("CARGO_PKG_NAME").into(),
-            version: env!("CARGO_PKG_VERSION").into(),
-        },
+        program: Program::this(),
         sheet: SheetId {
             title: settled.build.title.clone(),
             hash: context.sheet.hash(),

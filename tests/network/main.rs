@@ -158,6 +158,7 @@ fn demand(speed_m_s: f64, load: Load) -> Demand {
         coolant_k: None,
         ambient_k: None,
         wind_m_s: None,
+        manifold_pa: None,
     }
 }
 
