@@ -13,4 +13,5 @@ pub mod pipe_flow;
 mod polynomial;
 pub mod radiation;
 pub mod range;
+pub mod solar;
 pub mod view_factors;
