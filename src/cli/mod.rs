@@ -7,6 +7,7 @@ mod list;
 mod new;
 mod output;
 mod progress;
+mod rank;
 mod run;
 mod shared;
 
@@ -39,6 +40,8 @@ enum Command {
     Run(run::Run),
     /// Put options side by side over the same drive and day, with bands from common draws.
     Compare(compare::Compare),
+    /// Find the best sets of treatments and measures for the money.
+    Rank(rank::Rank),
     /// List what is built in.
     List(list::List),
 }
@@ -77,6 +80,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
         Command::Compare(compare) => compare.carry_out(),
+        Command::Rank(rank) => rank.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

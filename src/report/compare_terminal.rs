@@ -1,17 +1,18 @@
 //! A comparison on the screen.
 
-use anstyle::{AnsiColor, Style};
+use anstyle::Style;
 
 use super::compare_text::{ROWS, decision, excess, harms, is_nothing, price};
 use super::grid::{Align, clip, grid, wrap};
 use super::terminal::CARE;
+use super::{ALARM, PLAIN, QUIET, STRONG};
 use crate::quantity::{Quantity, Units};
 use crate::study::compare::{Comparison, OptionResult};
 
 /// Columns of the gutter.
 const GUTTER: usize = 8;
 /// Columns of the text beside it.
-const TEXT: usize = 92;
+pub(super) const TEXT: usize = 92;
 /// Options in one table, beside the first.
 const ACROSS: usize = 4;
 /// Columns of an option.
@@ -19,17 +20,12 @@ const CELL: usize = 13;
 /// Warnings shown.
 const MOST_WARNINGS: usize = 3;
 
-const STRONG: Style = Style::new().bold();
-const ALARM: Style = AnsiColor::Red.on_default().bold();
-const QUIET: Style = Style::new().dimmed();
-const PLAIN: Style = Style::new();
-
 /// The screen for a comparison, with ANSI styles, at most 100 columns.
 pub fn render(comparison: &Comparison, units: Units) -> String {
-    let mut page = Page(String::new());
+    let mut page = Page::default();
     page.put("build", STRONG, &[clip(&comparison.sheet.title, TEXT)]);
     page.put("driven", PLAIN, &wrap(&driven(comparison, units), TEXT));
-    page.0.push('\n');
+    page.gap();
     for (word, words) in decision(comparison, units) {
         page.put(word, STRONG, &wrap(&words, TEXT));
     }
@@ -50,7 +46,7 @@ pub fn render(comparison: &Comparison, units: Units) -> String {
     // blocks of about equal width
     let blocks = others.len().div_ceil(ACROSS);
     for block in others.chunks(others.len().div_ceil(blocks)) {
-        page.0.push('\n');
+        page.gap();
         let rows = table(comparison, block, units);
         let mut columns = vec![Align::Name, Align::Right];
         columns.extend(block.iter().map(|_| Align::Right));
@@ -74,7 +70,7 @@ pub fn render(comparison: &Comparison, units: Units) -> String {
             ));
         }
     }
-    page.0.push('\n');
+    page.gap();
     page.put(
         "key",
         QUIET,
@@ -103,14 +99,16 @@ pub fn render(comparison: &Comparison, units: Units) -> String {
             "{worst:.3} % of heat in unexplained, the worst of all options"
         )],
     );
-    page.0
+    page.into_text()
 }
 
-struct Page(String);
+/// Text with a gutter.
+#[derive(Default)]
+pub(super) struct Page(String);
 
 impl Page {
     /// Lines beside the gutter word; the word only on the first.
-    fn put(&mut self, word: &str, style: Style, lines: &[String]) {
+    pub(super) fn put(&mut self, word: &str, style: Style, lines: &[String]) {
         for (i, line) in lines.iter().enumerate() {
             let word = if i == 0 { word } else { "" };
             let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
@@ -120,8 +118,17 @@ impl Page {
     }
 
     /// A line across the gutter.
-    fn whole(&mut self, style: Style, line: &str) {
+    pub(super) fn whole(&mut self, style: Style, line: &str) {
         self.0.push_str(&format!("{style}{line}{style:#}\n"));
+    }
+
+    /// An empty line.
+    pub(super) fn gap(&mut self) {
+        self.0.push('\n');
+    }
+
+    pub(super) fn into_text(self) -> String {
+        self.0
     }
 }
 

@@ -111,7 +111,7 @@ pub(super) const ROWS: [Row; 16] = {
             ..row(
                 "turbine_enthalpy_mean_kw",
                 "turbine",
-                "its enthalpy flow",
+                "turbine gas enthalpy",
                 Heat,
                 More,
             )

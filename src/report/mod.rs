@@ -14,11 +14,20 @@ mod plot_canvas;
 mod plot_differences;
 mod plot_heat;
 mod plot_time;
+pub mod rank_terminal;
 pub mod terminal;
 
 pub use grid::{Align, clean, grid, wrap};
 
+use anstyle::{AnsiColor, Style};
+
 use crate::study::findings::{Figure, Findings};
+
+/// Styles of the screens.
+const STRONG: Style = Style::new().bold();
+const ALARM: Style = AnsiColor::Red.on_default().bold();
+const QUIET: Style = Style::new().dimmed();
+const PLAIN: Style = Style::new();
 
 /// Why a report couldn't be made.
 #[derive(Debug, thiserror::Error)]

@@ -49,9 +49,9 @@ impl Scene for Differences<'_> {
         );
         canvas.text(&words, (30.0, 62.0), 14.0, SOFT, left)?;
         let key = if comparison.draws.is_some() {
-            "dot: likely values; bar: 10 to 90 % of the draws; the word at each axis says which way is good"
+            "mark: likely values; bar: 10 to 90 % of the draws; the word at each axis says which way is good"
         } else {
-            "dot: likely values; the word at each axis says which way is good"
+            "mark: likely values; the word at each axis says which way is good"
         };
         canvas.text(key, (30.0, 84.0), 13.0, SOFT, left)?;
         let first = &comparison.options[0];

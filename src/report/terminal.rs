@@ -1,9 +1,9 @@
 //! The result of a run on one screen: a word in the gutter, what it means beside it.
 
-use anstyle::{AnsiColor, Style};
+use anstyle::Style;
 
 use super::grid::{Align, clip, grid, wrap};
-use super::{figure, figures_of};
+use super::{ALARM, PLAIN, QUIET, STRONG, figure, figures_of};
 use crate::quantity::{Quantity, Units};
 use crate::study::findings::{Findings, Margin, PhaseResult, Share};
 
@@ -21,11 +21,6 @@ const MOST_MARGINS: usize = 4;
 const MOST_WARNINGS: usize = 4;
 /// Sources of bay heat shown.
 const MOST_SOURCES: usize = 6;
-
-const STRONG: Style = Style::new().bold();
-const ALARM: Style = AnsiColor::Red.on_default().bold();
-const QUIET: Style = Style::new().dimmed();
-const PLAIN: Style = Style::new();
 
 /// What working under a hot bonnet does to people and cars.
 pub(super) const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
@@ -84,6 +79,11 @@ fn soak_min(phases: &[PhaseResult]) -> Option<f64> {
 fn touch(minutes: f64, soak_min: Option<f64>) -> String {
     let over = soak_min.is_some_and(|soak| minutes >= soak - 1e-6);
     format!("{}{minutes:.0} min", if over { "> " } else { "" })
+}
+
+/// Time until a part can be touched, in words.
+pub(super) fn touch_text(minutes: f64, phases: &[PhaseResult]) -> String {
+    touch(minutes, soak_min(phases))
 }
 
 /// Seconds as people say them.

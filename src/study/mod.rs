@@ -19,6 +19,7 @@ pub mod overview;
 mod ranges;
 pub mod rank;
 pub mod run;
+pub mod search;
 pub mod sensitivity;
 mod summarise;
 mod watch;

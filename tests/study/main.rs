@@ -1,6 +1,8 @@
 //! Draws, sensitivity, comparison and ranking.
 
+mod compare;
 mod samples;
+mod search;
 mod sensitivity;
 
 use baysoak::cycle::{self, Cycle};
