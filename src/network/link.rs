@@ -1,10 +1,9 @@
 //! Links: heat flows between two nodes. One list serves rates, Jacobian and ledger.
 
-use std::f64::consts::TAU;
-
 use super::node::NodeIndex;
 use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2_K4};
 use crate::physics::air;
+use crate::physics::conduction;
 use crate::physics::convection::{annulus, crossflow, mixed, natural, plate};
 use crate::physics::range::Range;
 
@@ -61,12 +60,10 @@ pub enum Law {
     },
     /// Conduction and natural convection through the air between two long concentric cylinders.
     Gap {
-        /// Outer diameter of the inner one [m].
-        inner_m: f64,
-        /// Inner diameter of the outer one [m].
-        outer_m: f64,
-        /// Length [m].
-        length_m: f64,
+        /// Effective length of the gap, see [`annulus::effective_length`] [m].
+        effective_m: f64,
+        /// Conduction shape factor [m].
+        shape_m: f64,
     },
     /// Grey radiation, `area_m2` being area times exchange factor [m2].
     Radiation {
@@ -248,8 +245,7 @@ impl Link {
         match &self.law {
             Law::Conductance(g) => Flow::linear(*g, from_k, to_k),
             Law::Layer { shape_m, k0, k1 } => {
-                let k = k0 + k1 * (0.5 * (from_k + to_k) - 300.0);
-                let k = k.max(0.2 * k0);
+                let k = conduction::linear_conductivity(*k0, *k1, 0.5 * (from_k + to_k));
                 let slope = 0.5 * shape_m * k1 * (from_k - to_k);
                 Flow {
                     watts: shape_m * k * (from_k - to_k),
@@ -267,17 +263,11 @@ impl Link {
                 Flow::linear(h * area_m2, from_k, to_k)
             }
             Law::Gap {
-                inner_m,
-                outer_m,
-                length_m,
+                effective_m,
+                shape_m,
             } => {
-                let k = annulus::effective_conductivity(
-                    *inner_m,
-                    *outer_m,
-                    [from_k, to_k],
-                    around.pressure_pa,
-                );
-                let shape_m = TAU * length_m / (outer_m / inner_m).ln();
+                let faces_k = [from_k, to_k];
+                let k = annulus::effective_conductivity(*effective_m, faces_k, around.pressure_pa);
                 Flow::linear(k * shape_m, from_k, to_k)
             }
             Law::Radiation { area_m2 } => {

@@ -10,6 +10,22 @@ pub fn cylinder_resistance_per_length(inner_m: f64, outer_m: f64, k: f64) -> f64
     (outer_m / inner_m).ln() / (TAU * k)
 }
 
+/// Shape factor of a cylindrical layer [m], conductance over conductivity: `length_m` [m], radii or diameters `inner_m`,
+/// `outer_m` [m].
+///
+/// Source: Incropera & DeWitt, eq. 3.33 (from memory).
+#[inline]
+pub fn cylinder_shape_factor(length_m: f64, inner_m: f64, outer_m: f64) -> f64 {
+    TAU * length_m / (outer_m / inner_m).ln()
+}
+
+/// Conductivity [W/m/K] at `mean_k` [K] of a layer that has `at_300_k` [W/m/K] and a slope [W/m/K2]; never below a fifth of
+/// `at_300_k`, so that a falling one stays a conductivity.
+#[inline]
+pub fn linear_conductivity(at_300_k: f64, slope: f64, mean_k: f64) -> f64 {
+    (at_300_k + slope * (mean_k - 300.0)).max(0.2 * at_300_k)
+}
+
 /// Resistance of a plane layer [K/W], `thickness_m` [m], conductivity `k` [W/m/K], `area_m2` [m2].
 ///
 /// Source: Incropera & DeWitt, eq. 3.6 (from memory).

@@ -409,8 +409,8 @@ impl<'a> Observer<'a> {
                 .mean_skin_peak_k
                 .max(a.mean_skins[i])
                 .max(b.mean_skins[i]);
+            let treatment = self.build.exhaust[i].treatment.as_ref();
             if let Some(watch) = &mut part.treatment_watch {
-                let treatment = self.build.exhaust[i].treatment.as_ref();
                 let (from, to) = if treatment.is_some_and(Treatment::limit_at_skin) {
                     (a.skins[i], b.skins[i])
                 } else {
@@ -419,15 +419,14 @@ impl<'a> Observer<'a> {
                 watch.add(from, to, seconds);
             }
             phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
-            // a skin over an insulated part may rise again: only the last fall counts
             // a hand may also meet the share that stayed bare
-            let treatment = self.build.exhaust[i].treatment.as_ref();
             let all_covered = treatment.is_none_or(|t| t.coverage >= 1.0);
             let touched_k = if all_covered {
                 b.skins[i]
             } else {
                 b.skins[i].max(b.metals[i])
             };
+            // a skin over an insulated part may rise again: only the last fall counts
             match self.key_off_s {
                 Some(_) if touched_k >= self.touch_k => part.touch_after_s = None,
                 Some(start) if part.touch_after_s.is_none() => {

@@ -39,15 +39,6 @@ impl Rest {
     }
 }
 
-fn figure(result: &RunResult, id: &str, place: &str) -> f64 {
-    let found = result
-        .findings
-        .figures
-        .iter()
-        .find(|f| f.id == id && f.place == place);
-    found.unwrap_or_else(|| panic!("no {id} at {place}")).value
-}
-
 fn drive() -> Cycle {
     cycle(Start::Warm, &[(PhaseKind::Drive, 120.0, 25.0, false)])
 }

@@ -55,6 +55,16 @@ fn demo() -> Build {
     settled(&edited(&[])).build
 }
 
+/// A figure that must be there.
+fn figure(result: &RunResult, id: &str, place: &str) -> f64 {
+    let found = result
+        .findings
+        .figures
+        .iter()
+        .find(|f| f.id == id && f.place == place);
+    found.unwrap_or_else(|| panic!("no {id} at {place}")).value
+}
+
 /// Phases given as (kind, length [s], speed [m/s], bonnet open), straight after each other.
 fn cycle(start: Start, parts: &[(PhaseKind, f64, f64, bool)]) -> Cycle {
     let mut time_s = 0.0;

@@ -409,15 +409,6 @@ fn option_of(treat: &[(&str, &str)]) -> Build {
     settled(&sheet.with_option(&option).unwrap_or_else(|e| panic!("{e}"))).build
 }
 
-fn figure(result: &RunResult, id: &str, place: &str) -> f64 {
-    let found = result
-        .findings
-        .figures
-        .iter()
-        .find(|f| f.id == id && f.place == place);
-    found.unwrap_or_else(|| panic!("no {id} at {place}")).value
-}
-
 #[test]
 fn a_jacketed_housing_is_hotter_ten_minutes_after_key_off() {
     let cycle = cycle(

@@ -4,6 +4,8 @@
 //! share of the part, the rest stays bare: metal and bare share are one temperature.
 
 use super::*;
+use crate::physics::conduction::cylinder_shape_factor;
+use crate::physics::convection::annulus;
 use crate::sheet::build::{Layer, Treatment};
 
 /// Share of outside speed at pipes under the floor (estimate).
@@ -123,7 +125,7 @@ impl Assembly<'_> {
                 self.store(node, 0.5 * j_k);
                 self.store(under.node, 0.5 * j_k);
                 let law = Law::Layer {
-                    shape_m: 2.0 * PI * length_m / (outer_m / inner_m).ln(),
+                    shape_m: cylinder_shape_factor(length_m, inner_m, outer_m),
                     k0: layer.conductivity_w_mk,
                     k1: layer.conductivity_slope,
                 };
@@ -164,9 +166,8 @@ impl Assembly<'_> {
         };
         self.link(under.node, sheet, law);
         let law = Law::Gap {
-            inner_m: d1,
-            outer_m: d2,
-            length_m: (1.0 - gap.vented) * under.length_m,
+            effective_m: annulus::effective_length(0.5 * d1, 0.5 * d2),
+            shape_m: cylinder_shape_factor((1.0 - gap.vented) * under.length_m, d1, d2),
         };
         self.link(under.node, sheet, law);
         for (node, diameter_m) in [(under.node, d1), (sheet, d2)] {

@@ -31,18 +31,12 @@ pub fn conductivity_ratio(ra: f64, pr: f64) -> f64 {
     (0.386 * (pr / (0.861 + pr)).sqrt().sqrt() * ra.sqrt().sqrt()).max(1.0)
 }
 
-/// Effective conductivity [W/m/K] of the air between cylinders of diameters `inner_m` and `outer_m`
-/// [m] whose faces have temperatures `faces_k` [K], at `pressure_pa` [Pa]; properties at their mean.
-pub fn effective_conductivity(
-    inner_m: f64,
-    outer_m: f64,
-    faces_k: [f64; 2],
-    pressure_pa: f64,
-) -> f64 {
+/// Effective conductivity [W/m/K] of the air in a gap of [`effective_length`] `length_m` [m] whose
+/// faces have temperatures `faces_k` [K], at `pressure_pa` [Pa]; properties at their mean.
+pub fn effective_conductivity(length_m: f64, faces_k: [f64; 2], pressure_pa: f64) -> f64 {
     let film_k = 0.5 * (faces_k[0] + faces_k[1]);
-    let k = air::conductivity(film_k);
     let nu = air::kinematic_viscosity(film_k, pressure_pa);
-    let pr = nu * air::density(film_k, pressure_pa) * air::specific_heat(film_k) / k;
-    let length_m = effective_length(0.5 * inner_m, 0.5 * outer_m);
-    k * conductivity_ratio(rayleigh(faces_k[0], faces_k[1], length_m, nu, pr), pr)
+    let pr = air::prandtl(film_k);
+    let ra = rayleigh(faces_k[0], faces_k[1], length_m, nu, pr);
+    air::conductivity(film_k) * conductivity_ratio(ra, pr)
 }

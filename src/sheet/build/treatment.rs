@@ -3,6 +3,7 @@
 use std::f64::consts::PI;
 
 use crate::materials::Family;
+use crate::physics::conduction::linear_conductivity;
 
 /// A treatment on a part.
 #[derive(Debug, Clone)]
@@ -92,8 +93,7 @@ impl Layer {
     /// Conductivity [W/m/K] at a mean temperature [K].
     #[must_use]
     pub fn conductivity(&self, mean_k: f64) -> f64 {
-        (self.conductivity_w_mk + self.conductivity_slope * (mean_k - 300.0))
-            .max(0.2 * self.conductivity_w_mk)
+        linear_conductivity(self.conductivity_w_mk, self.conductivity_slope, mean_k)
     }
 
     /// Mass of one metre of a hollow cylinder of it [kg/m], inner radius `inner_m` [m].
