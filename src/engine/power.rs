@@ -72,6 +72,11 @@ pub fn dry_pressure_pa(day: &Day) -> f64 {
     day.pressure_pa - humid_air::vapour_pressure(day.ambient_k, day.humidity)
 }
 
+/// Share of dry air in a day's air [mol/mol]: it stays through compression and warming.
+pub fn dry_share(day: &Day) -> f64 {
+    dry_pressure_pa(day) / day.pressure_pa
+}
+
 /// Power of this day's outside air relative to the reference day, by the standard correction.
 pub fn day_power_ratio(engine: &Engine, day: &Day) -> f64 {
     let dry = dry_pressure_pa(day);

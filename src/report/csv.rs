@@ -5,6 +5,7 @@ use std::io::Write;
 use super::ReportError;
 use crate::study::compare::Comparison;
 use crate::study::findings::Series;
+use crate::study::hot_day::HotDay;
 
 /// Writes `series` to `out`, always in the units that the names carry.
 ///
@@ -83,6 +84,61 @@ pub fn write_comparison(comparison: &Comparison, out: impl Write) -> Result<(), 
                 )?,
             ])?;
             row += 1;
+        }
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes a hot day to `out`, one row per cell and figure: the value with its band, and the difference
+/// against the first option with its own.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_hot_day(found: &HotDay, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    writer.write_record([
+        "option",
+        "situation",
+        "ambient_c",
+        "humidity_percent",
+        "altitude_m",
+        "pressure_kpa",
+        "compressor_limited",
+        "id",
+        "where",
+        "unit",
+        "value",
+        "low",
+        "high",
+        "difference",
+        "difference_low",
+        "difference_high",
+    ])?;
+    for (row, cell) in found.cells.iter().enumerate() {
+        let maybe = |value: Option<f64>, column: &str| {
+            value.map_or_else(|| Ok(String::new()), |v| number(v, row, column))
+        };
+        for f in &cell.figures {
+            let same = cell.difference(&f.id, &f.place);
+            writer.write_record([
+                cell.option.clone(),
+                cell.situation.clone(),
+                number(cell.ambient_c, row, "ambient_c")?,
+                number(cell.humidity_percent, row, "humidity_percent")?,
+                maybe(cell.altitude_m, "altitude_m")?,
+                number(cell.pressure_kpa, row, "pressure_kpa")?,
+                cell.compressor_limited.to_string(),
+                f.id.clone(),
+                f.place.clone(),
+                f.unit.clone(),
+                number(f.value, row, "value")?,
+                maybe(f.low, "low")?,
+                maybe(f.high, "high")?,
+                maybe(same.map(|d| d.value), "difference")?,
+                maybe(same.and_then(|d| d.low), "difference_low")?,
+                maybe(same.and_then(|d| d.high), "difference_high")?,
+            ])?;
         }
     }
     writer.flush()?;

@@ -7,6 +7,8 @@ mod compare_text;
 pub mod csv;
 mod finite;
 mod grid;
+mod hot_day_plot;
+pub mod hot_day_terminal;
 pub mod html;
 pub mod json;
 pub mod plot;

@@ -6,12 +6,15 @@ use std::sync::OnceLock;
 use plotters::prelude::*;
 use plotters::style::register_font;
 
+pub use super::hot_day_plot::HotPicture;
+use super::hot_day_plot::OfHotDay;
 use super::plot_canvas::{Canvas, HEIGHT, SCALE, WIDTH};
 use super::plot_differences::Differences;
 use super::{ReportError, plot_heat, plot_time};
 use crate::quantity::Units;
 use crate::study::compare::Comparison;
 use crate::study::findings::RunResult;
+use crate::study::hot_day::HotDay;
 
 /// DejaVu Sans, so that text needs no font of the system.
 static FONT: &[u8] = include_bytes!("../../data/font/dejavu.ttf");
@@ -100,6 +103,31 @@ pub fn write_differences_png(
     path: &Path,
 ) -> Result<(), ReportError> {
     png_of(&Differences(comparison, units), path)
+}
+
+/// A picture of a hot day, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn hot_day_svg(
+    picture: HotPicture,
+    found: &HotDay,
+    units: Units,
+) -> Result<String, ReportError> {
+    svg_of(&OfHotDay(picture, found, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_hot_day_png(
+    picture: HotPicture,
+    found: &HotDay,
+    units: Units,
+    path: &Path,
+) -> Result<(), ReportError> {
+    png_of(&OfHotDay(picture, found, units), path)
 }
 
 fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {

@@ -3,6 +3,7 @@
 //! - [`run`]: one build over one cycle on one day.
 //! - [`draws`]: many runs with uncertain numbers drawn; [`bands`] and [`sensitivity`] read them.
 //! - [`compare`]: options side by side; [`rank`]: the best of them for the money.
+//! - [`hot_day`]: intake, charge and power in hot air and in traffic.
 //! - [`describe`]: what a sheet becomes, without running it.
 //! - [`findings`]: the shape of results.
 
@@ -13,6 +14,8 @@ mod doubts;
 pub mod draws;
 mod figures;
 pub mod findings;
+mod full_throttle;
+pub mod hot_day;
 pub mod latin_hypercube;
 mod observe;
 pub mod overview;

@@ -7,7 +7,7 @@ use crate::cycle::{Cycle, Demand, EngineState, Interval, Load, Start};
 use crate::network::assemble::{AssembleError, Detail, assemble};
 use crate::network::control::Controller;
 use crate::network::plant::Plant;
-use crate::network::rates::Network;
+use crate::network::rates::{Network, Scratch};
 use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
 use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, steady};
@@ -114,6 +114,36 @@ pub fn run_settled(
     options: &RunOptions,
     progress: &mut dyn FnMut(f64),
 ) -> Result<RunResult, RunError> {
+    run_probed(sheet, settled, cycle, options, &mut |moment| {
+        progress(moment.interval.end_s / cycle.duration_s());
+    })
+}
+
+/// What a probe sees at the end of an interval of a run.
+pub(super) struct Moment<'m> {
+    /// The interval.
+    pub interval: &'m Interval,
+    /// Temperatures and ledger at its end.
+    pub y: &'m [f64],
+    /// Network.
+    pub network: &'m Network,
+    /// Controller as it stands.
+    pub controller: &'m Controller<'m>,
+    /// What the network's last call left behind.
+    pub scratch: &'m Scratch,
+}
+
+/// Runs a settled sheet and shows every interval's end to a probe.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn run_probed(
+    sheet: &Sheet,
+    settled: &Settled,
+    cycle: &Cycle,
+    options: &RunOptions,
+    probe: &mut dyn FnMut(&Moment),
+) -> Result<RunResult, RunError> {
     let build = &settled.build;
     let network = assemble(build, options.detail)?;
     let mut plant = Plant::new(&network);
@@ -129,7 +159,13 @@ pub fn run_settled(
         observer.start(interval, &y, &mut plant, &from);
         integrator.advance(&mut plant, interval.start_s, interval.end_s, &mut y)?;
         observer.end(interval, &y, &mut plant, &to);
-        progress(interval.end_s / duration);
+        probe(&Moment {
+            interval,
+            y: &y,
+            network: &network,
+            controller: &controller,
+            scratch: &plant.scratch,
+        });
     }
     observer.finish(duration, &mut plant);
     let context = Context {

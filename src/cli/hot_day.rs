@@ -1,0 +1,142 @@
+//! `baysoak hot-day`.
+
+use std::process::ExitCode;
+
+use clap::Args;
+
+use baysoak::report::plot::HotPicture;
+use baysoak::report::{csv, hot_day_terminal, html, json, plot};
+use baysoak::sheet::Sheet;
+use baysoak::study::compare::{Candidate, candidate};
+use baysoak::study::draws::StudyError;
+use baysoak::study::hot_day::{Grid, HotDay, Situation, hot_day};
+
+use super::compare::{settings, told};
+use super::output::{Failure, say};
+use super::progress::Progress;
+use super::shared::{Makers, Shared};
+
+/// Word for all options of the sheet.
+const ALL: &str = "all";
+
+/// Arguments of `hot-day`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  baysoak hot-day\n  baysoak hot-day my-car.toml --option all --ambient 30,38 --situation queue,restart:25\n  \
+                  baysoak hot-day my-car.toml --draws 20 --plots pictures"
+)]
+pub struct HotDayCommand {
+    #[command(flatten)]
+    shared: Shared,
+    /// Option of the sheet to put beside the car as it is, may be repeated; `all` for all of them
+    #[arg(long = "option", value_name = "NAME")]
+    options: Vec<String>,
+    /// Ambient temperatures, degC
+    #[arg(
+        long,
+        value_name = "C,..",
+        value_delimiter = ',',
+        allow_negative_numbers = true
+    )]
+    ambient: Vec<f64>,
+    /// Relative humidities, %
+    #[arg(long, value_name = "%,..", value_delimiter = ',')]
+    humidity: Vec<f64>,
+    /// Altitudes, m
+    #[arg(
+        long,
+        value_name = "M,..",
+        value_delimiter = ',',
+        allow_negative_numbers = true
+    )]
+    altitude: Vec<f64>,
+    /// Situations: motorway, hill, track, queue, restart:MINUTES
+    #[arg(long, value_name = "NAME,..", value_delimiter = ',', value_parser = situation)]
+    situation: Vec<Situation>,
+    /// Draws that all cells share, for bands from the 10 to the 90 % point; 0 for none
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    draws: usize,
+}
+
+fn situation(text: &str) -> Result<Situation, String> {
+    Situation::parse(text)
+        .ok_or_else(|| "one of motorway, hill, track, queue, restart:MINUTES (1 to 600)".to_owned())
+}
+
+/// The car as it is, and the options that are asked for.
+fn chosen(sheet: &Sheet, names: &[String]) -> Result<Vec<Candidate>, StudyError> {
+    let options = sheet.options();
+    if let Some(unknown) = names
+        .iter()
+        .find(|n| *n != ALL && !options.iter().any(|o| o.name == **n))
+    {
+        let known: Vec<&str> = options.iter().map(|o| o.name.as_str()).collect();
+        return Err(StudyError::Nothing {
+            what: format!("{}: no option called {unknown}", sheet.file()),
+            hint: format!("one of: all, {}", known.join(", ")),
+        });
+    }
+    let all = names.iter().any(|n| n == ALL);
+    let wanted = options
+        .iter()
+        .enumerate()
+        .filter(|(i, o)| *i == 0 || all || names.contains(&o.name));
+    wanted.map(|(_, o)| candidate(sheet, o)).collect()
+}
+
+fn or_usual<T: Clone>(given: &[T], usual: Vec<T>) -> Vec<T> {
+    if given.is_empty() {
+        usual
+    } else {
+        given.to_vec()
+    }
+}
+
+impl HotDayCommand {
+    /// Runs and reports.
+    pub fn carry_out(self) -> Result<ExitCode, Failure> {
+        let (sheet, _) = self.shared.load()?;
+        let candidates = chosen(&sheet, &self.options).map_err(|e| told(&e))?;
+        self.grid(&candidates)
+    }
+
+    fn grid(&self, candidates: &[Candidate]) -> Result<ExitCode, Failure> {
+        if self.shared.cycle.is_some() {
+            return Err(Failure::input(
+                "--cycle: the grid has drives of its own\n  hint: choose them with --situation",
+            ));
+        }
+        let usual = Grid::default();
+        let grid = Grid {
+            ambients_c: or_usual(&self.ambient, usual.ambients_c),
+            humidities_percent: or_usual(&self.humidity, usual.humidities_percent),
+            altitudes_m: or_usual(&self.altitude, usual.altitudes_m),
+            situations: or_usual(&self.situation, usual.situations),
+        };
+        let outputs = self.shared.open(&HotPicture::ALL.map(HotPicture::name))?;
+        let progress = Progress::new(self.shared.quiet);
+        let update = |done| progress.update("hot day", done);
+        let draws = settings(self.draws, self.shared.seed);
+        let found = hot_day(candidates, &grid, draws, &update);
+        progress.finish();
+        let found = found.map_err(|e| told(&e))?;
+        let units = self.shared.units.into();
+        let screen_taken = outputs.screen_taken;
+        outputs.write(&Makers {
+            json: &|| json::to_json(&found),
+            csv: &|out| csv::write_hot_day(&found, out),
+            html: &|| html::hot_day(&found, units),
+            svg: &|i| plot::hot_day_svg(HotPicture::ALL[i], &found, units),
+            png: &|i, path| plot::write_hot_day_png(HotPicture::ALL[i], &found, units, path),
+        })?;
+        if !screen_taken {
+            say(&hot_day_terminal::render(&found, units))?;
+        }
+        Ok(ExitCode::from(u8::from(over_a_limit(&found))))
+    }
+}
+
+fn over_a_limit(found: &HotDay) -> bool {
+    let tightest = found.cells.iter().filter_map(|c| c.tightest.as_ref());
+    tightest.into_iter().any(|m| m.margin_k < 0.0)
+}

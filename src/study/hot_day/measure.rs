@@ -1,0 +1,214 @@
+//! One build in one situation on one day: intake, charge, power.
+
+use super::situation::Course;
+use crate::engine::power_full::FullLoad;
+use crate::network::rates::Scratch;
+use crate::quantity::celsius;
+use crate::sheet::{Settled, Sheet};
+use crate::study::findings::{Figure, Margin};
+use crate::study::full_throttle::FullThrottle;
+use crate::study::run::{Moment, RunError, RunOptions, run_probed};
+use crate::study::watch::Trend;
+
+/// Times that full throttle is asked for in the stretch.
+const PROBES: f64 = 4.0;
+
+/// Id, label, where, unit of what is measured.
+pub(super) const MEASURED: [(&str, &str, &str, &str); 12] = [
+    ("intake_c", "intake air, mean", "pickup", "degC"),
+    ("intake_c", "intake air, mean", "sensor", "degC"),
+    ("intake_c", "intake air, mean", "valve", "degC"),
+    (
+        "intake_rise_k",
+        "intake rise over ambient, mean",
+        "pickup",
+        "K",
+    ),
+    (
+        "intake_rise_k",
+        "intake rise over ambient, mean",
+        "sensor",
+        "K",
+    ),
+    (
+        "intake_rise_k",
+        "intake rise over ambient, mean",
+        "valve",
+        "K",
+    ),
+    (
+        "full_throttle_charge_c",
+        "charge if full throttle is asked for",
+        "valve",
+        "degC",
+    ),
+    (
+        "charge_density_kg_m3",
+        "dry air in the charge at full throttle",
+        "valve",
+        "kg/m3",
+    ),
+    ("power_kw", "power at full throttle", "density", "kW"),
+    ("power_kw", "power at full throttle", "standard", "kW"),
+    (
+        "power_percent",
+        "power at full throttle, of the rating",
+        "density",
+        "%",
+    ),
+    (
+        "power_percent",
+        "power at full throttle, of the rating",
+        "standard",
+        "%",
+    ),
+];
+
+/// What a situation gave.
+#[derive(Debug, Clone)]
+pub(super) struct Measured {
+    /// Values in the order of [`MEASURED`].
+    pub values: [f64; MEASURED.len()],
+    /// The compressor gave out at full throttle.
+    pub compressor_limited: bool,
+    /// The margin that is least.
+    pub tightest: Option<Margin>,
+    /// Warnings of the run.
+    pub warnings: Vec<String>,
+}
+
+/// Means over the stretch that is looked at.
+struct Stretch {
+    window_s: (f64, f64),
+    air: [Trend; 3],
+    rise: [Trend; 3],
+    before: Option<[f64; 4]>,
+    charge_k: Trend,
+    density: Trend,
+    power_w: [Trend; 2],
+    probed_s: f64,
+    compressor_limited: bool,
+}
+
+impl Stretch {
+    fn new(window_s: (f64, f64)) -> Self {
+        Self {
+            window_s,
+            air: Default::default(),
+            rise: Default::default(),
+            before: None,
+            charge_k: Trend::default(),
+            density: Trend::default(),
+            power_w: Default::default(),
+            probed_s: f64::NEG_INFINITY,
+            compressor_limited: false,
+        }
+    }
+
+    /// Adds an interval's end.
+    fn add(&mut self, settled: &Settled, moment: &Moment) {
+        let (from, to) = self.window_s;
+        let (start, end) = (moment.interval.start_s, moment.interval.end_s);
+        let now = air_k(settled, moment.scratch, moment);
+        let before = self.before.replace(now).unwrap_or(now);
+        if start < from - 1e-9 || end > to + 1e-9 {
+            return;
+        }
+        for i in 0..3 {
+            self.air[i].add(before[i], now[i], end - start);
+            let over = |k: &[f64; 4]| k[i] - k[3];
+            self.rise[i].add(over(&before), over(&now), end - start);
+        }
+        if end - self.probed_s >= (to - from) / PROBES {
+            self.probed_s = end;
+            let found = FullThrottle::at(&settled.build, moment);
+            let one = |trend: &mut Trend, v: f64| trend.add(v, v, 1.0);
+            let load: FullLoad = found.load;
+            one(&mut self.charge_k, found.charge_k);
+            one(&mut self.density, load.dry_density_kg_m3);
+            one(&mut self.power_w[0], load.density_w);
+            one(&mut self.power_w[1], load.standard_w);
+            self.compressor_limited |= load.manifold.compressor_limited;
+        }
+    }
+
+    fn values(&self, rated_w: f64) -> [f64; MEASURED.len()] {
+        let mean = |t: &Trend| t.mean().unwrap_or(f64::NAN);
+        let air = |i: usize| celsius(mean(&self.air[i]));
+        let kw = |i: usize| mean(&self.power_w[i]) / 1e3;
+        let percent = |i: usize| 100.0 * mean(&self.power_w[i]) / rated_w;
+        [
+            air(0),
+            air(1),
+            air(2),
+            mean(&self.rise[0]),
+            mean(&self.rise[1]),
+            mean(&self.rise[2]),
+            celsius(mean(&self.charge_k)),
+            mean(&self.density),
+            kw(0),
+            kw(1),
+            percent(0),
+            percent(1),
+        ]
+    }
+}
+
+/// Pickup, sensor, valve and ambient [K].
+fn air_k(settled: &Settled, scratch: &Scratch, moment: &Moment) -> [f64; 4] {
+    let ambient_k = moment.interval.to.ambient_k;
+    [
+        scratch.pickup_k,
+        moment.y[moment.network.roles.sensor],
+        scratch.air.valve_k,
+        ambient_k.unwrap_or(settled.build.day.ambient_k),
+    ]
+}
+
+/// Drives the course and looks at its stretch.
+///
+/// # Errors
+/// When the run fails or a value is not a finite number.
+pub(super) fn measure(
+    sheet: &Sheet,
+    settled: &Settled,
+    course: &Course,
+) -> Result<Measured, RunError> {
+    let options = RunOptions {
+        sample_s: f64::INFINITY,
+        ..RunOptions::default()
+    };
+    let mut stretch = Stretch::new(course.window_s);
+    let mut probe = |moment: &Moment| stretch.add(settled, moment);
+    let run = run_probed(sheet, settled, &course.cycle, &options, &mut probe)?;
+    let values = stretch.values(settled.build.engine.power_w);
+    if let Some(i) = values.iter().position(|v| !v.is_finite()) {
+        let (id, _, place, _) = MEASURED[i];
+        return Err(RunError::NotFinite {
+            what: format!("{id} of {place}"),
+        });
+    }
+    Ok(Measured {
+        values,
+        compressor_limited: stretch.compressor_limited,
+        // they come tightest first
+        tightest: run.findings.margins.into_iter().next(),
+        warnings: run.findings.warnings,
+    })
+}
+
+/// Values as figures, without bands.
+pub(super) fn figures(values: &[f64; MEASURED.len()]) -> Vec<Figure> {
+    let all = MEASURED.iter().zip(values);
+    all.map(|(&(id, label, place, unit), &value)| Figure {
+        id: id.into(),
+        label: label.into(),
+        place: place.into(),
+        unit: unit.into(),
+        value,
+        low: None,
+        high: None,
+        median: None,
+    })
+    .collect()
+}
