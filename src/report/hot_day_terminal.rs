@@ -149,7 +149,9 @@ pub fn render(found: &HotDay, units: Units) -> String {
     );
     let mut warnings: Vec<&String> = found.cells.iter().flat_map(|c| &c.warnings).collect();
     warnings.sort();
-    warnings.dedup();
+    // the same of many cells is one: what stands before the numbers tells
+    let what = |w: &str| w.split(": ").next().unwrap_or_default().to_owned();
+    warnings.dedup_by(|a, b| what(a) == what(b));
     let shown = warnings.iter().take(MOST_WARNINGS);
     page.put(
         "beware",

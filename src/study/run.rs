@@ -133,6 +133,28 @@ pub(super) struct Moment<'m> {
     pub scratch: &'m Scratch,
 }
 
+/// Where a run begins: temperatures, and what the controller knows.
+#[derive(Debug, Clone)]
+pub(super) struct Begun<'b> {
+    y: Vec<f64>,
+    controller: Controller<'b>,
+}
+
+/// The beginning of a cycle on a network; a warm one is the same for all cycles of one ambient.
+///
+/// # Errors
+/// When the steady solver gives up.
+pub(super) fn begin<'b>(
+    build: &'b Build,
+    network: &Network,
+    cycle: &Cycle,
+) -> Result<Begun<'b>, RunError> {
+    let mut controller = Controller::new(build);
+    let mut plant = Plant::new(network);
+    let y = initial_state(build, network, cycle, &mut plant, &mut controller)?;
+    Ok(Begun { y, controller })
+}
+
 /// Runs a settled sheet and shows every interval's end to a probe.
 ///
 /// # Errors
@@ -144,16 +166,31 @@ pub(super) fn run_probed(
     options: &RunOptions,
     probe: &mut dyn FnMut(&Moment),
 ) -> Result<RunResult, RunError> {
-    let build = &settled.build;
-    let network = assemble(build, options.detail)?;
-    let mut plant = Plant::new(&network);
-    let mut controller = Controller::new(build);
+    let network = assemble(&settled.build, options.detail)?;
+    let begun = begin(&settled.build, &network, cycle)?;
+    run_from(sheet, (settled, &network), begun, (cycle, options), probe)
+}
+
+/// Runs a settled sheet and its network from a beginning.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn run_from(
+    sheet: &Sheet,
+    (settled, network): (&Settled, &Network),
+    begun: Begun,
+    (cycle, options): (&Cycle, &RunOptions),
+    probe: &mut dyn FnMut(&Moment),
+) -> Result<RunResult, RunError> {
+    let Begun {
+        mut y,
+        mut controller,
+    } = begun;
+    let mut plant = Plant::new(network);
     let intervals = cycle.intervals(LONGEST_INTERVAL_S);
-    let mut y = initial_state(build, &network, cycle, &mut plant, &mut controller)?;
     let stored_before = network.stored_j(&y);
     let mut integrator = Integrator::new(options.method, options.tolerance);
-    let mut observer = Observer::new(build, &network, cycle, options.sample_s);
-    let duration = cycle.duration_s();
+    let mut observer = Observer::new(&settled.build, network, cycle, options.sample_s);
     for interval in &intervals {
         let (from, to) = settle(&mut controller, interval, &y, &mut plant);
         observer.start(interval, &y, &mut plant, &from);
@@ -162,16 +199,16 @@ pub(super) fn run_probed(
         probe(&Moment {
             interval,
             y: &y,
-            network: &network,
+            network,
             controller: &controller,
             scratch: &plant.scratch,
         });
     }
-    observer.finish(duration, &mut plant);
+    observer.finish(cycle.duration_s(), &mut plant);
     let context = Context {
         sheet,
         settled,
-        network: &network,
+        network,
         cycle,
         stored_j: network.stored_j(&y) - stored_before,
         ledger: &y[network.nodes.len()..],

@@ -2,12 +2,13 @@
 
 use super::situation::Course;
 use crate::engine::power_full::FullLoad;
+use crate::network::assemble::assemble;
 use crate::network::rates::Scratch;
 use crate::quantity::celsius;
 use crate::sheet::{Settled, Sheet};
 use crate::study::findings::{Figure, Margin};
 use crate::study::full_throttle::FullThrottle;
-use crate::study::run::{Moment, RunError, RunOptions, run_probed};
+use crate::study::run::{Moment, RunError, RunOptions, begin, run_from};
 use crate::study::watch::Trend;
 
 /// Times that full throttle is asked for in the stretch.
@@ -165,36 +166,45 @@ fn air_k(settled: &Settled, scratch: &Scratch, moment: &Moment) -> [f64; 4] {
     ]
 }
 
-/// Drives the course and looks at its stretch.
+/// Drives the courses, all from the same warm start, and looks at their stretches.
 ///
 /// # Errors
-/// When the run fails or a value is not a finite number.
+/// With the number of the course, when its run fails or a value is not a finite number.
 pub(super) fn measure(
     sheet: &Sheet,
     settled: &Settled,
-    course: &Course,
-) -> Result<Measured, RunError> {
+    courses: &[Course],
+) -> Result<Vec<Measured>, (usize, RunError)> {
     let options = RunOptions {
         sample_s: f64::INFINITY,
         ..RunOptions::default()
     };
-    let mut stretch = Stretch::new(course.window_s);
-    let mut probe = |moment: &Moment| stretch.add(settled, moment);
-    let run = run_probed(sheet, settled, &course.cycle, &options, &mut probe)?;
-    let values = stretch.values(settled.build.engine.power_w);
-    if let Some(i) = values.iter().position(|v| !v.is_finite()) {
-        let (id, _, place, _) = MEASURED[i];
-        return Err(RunError::NotFinite {
-            what: format!("{id} of {place}"),
-        });
-    }
-    Ok(Measured {
-        values,
-        compressor_limited: stretch.compressor_limited,
-        // they come tightest first
-        tightest: run.findings.margins.into_iter().next(),
-        warnings: run.findings.warnings,
-    })
+    let Some(first) = courses.first() else {
+        return Ok(Vec::new());
+    };
+    let network = assemble(&settled.build, options.detail).map_err(|e| (0, e.into()))?;
+    let begun = begin(&settled.build, &network, &first.cycle).map_err(|e| (0, e))?;
+    let one = |(i, course): (usize, &Course)| {
+        let mut stretch = Stretch::new(course.window_s);
+        let mut probe = |moment: &Moment| stretch.add(settled, moment);
+        let drive = (&course.cycle, &options);
+        let run = run_from(sheet, (settled, &network), begun.clone(), drive, &mut probe);
+        let run = run.map_err(|e| (i, e))?;
+        let values = stretch.values(settled.build.engine.power_w);
+        if let Some(v) = values.iter().position(|v| !v.is_finite()) {
+            let (id, _, place, _) = MEASURED[v];
+            let what = format!("{id} of {place}");
+            return Err((i, RunError::NotFinite { what }));
+        }
+        Ok(Measured {
+            values,
+            compressor_limited: stretch.compressor_limited,
+            // they come tightest first
+            tightest: run.findings.margins.into_iter().next(),
+            warnings: run.findings.warnings,
+        })
+    };
+    courses.iter().enumerate().map(one).collect()
 }
 
 /// Values as figures, without bands.

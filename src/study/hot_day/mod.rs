@@ -199,15 +199,17 @@ impl Grid {
     }
 }
 
-/// A cell to be measured.
+/// A car on a day, to be driven through all situations.
 struct Place {
     option: usize,
-    /// Index of the same cell of the first option.
+    /// Index of the first option on the same day.
     first: usize,
-    course: usize,
     sheet: Sheet,
     altitude_m: Option<f64>,
 }
+
+/// A place at likely values: what was settled, and a result for each situation.
+type Likely = (Settled, Vec<Measured>);
 
 /// Runs candidates over the grid; the first is what the others are compared with.
 ///
@@ -258,31 +260,28 @@ pub(super) fn on_days(
     let courses = courses(situations)?;
     let mut places = Vec::new();
     for (option, candidate) in candidates.iter().enumerate() {
-        for course in 0..courses.len() {
-            for (i, day) in days.iter().enumerate() {
-                places.push(Place {
-                    option,
-                    first: course * days.len() + i,
-                    course,
-                    sheet: candidate.sheet.clone().with_day(day.clone()),
-                    altitude_m: day.altitude_m.map(|a| a.likely),
-                });
-            }
+        for (first, day) in days.iter().enumerate() {
+            places.push(Place {
+                option,
+                first,
+                sheet: candidate.sheet.clone().with_day(day.clone()),
+                altitude_m: day.altitude_m.map(|a| a.likely),
+            });
         }
     }
-    let case = |place: &Place| {
+    let case = |place: &Place, course: usize| {
         let name = &candidates[place.option].name;
-        format!("{name}, {}", courses[place.course].cycle.name)
+        format!("{name}, {}", courses[course].cycle.name)
     };
     let wanted = draws.map_or(0, |d| d.draws);
     let count = Count::new(places.len() * (1 + wanted), progress);
-    let likely: Result<Vec<(Settled, Measured)>, StudyError> = places
+    let likely: Result<Vec<Likely>, StudyError> = places
         .par_iter()
         .map(|place| {
             let measured = settle_and_measure(place, &courses, &mut Chooser::Likely);
             count.one();
-            measured.map_err(|source| StudyError::Run {
-                case: case(place),
+            measured.map_err(|(course, source)| StudyError::Run {
+                case: case(place, course),
                 source,
             })
         })
@@ -290,18 +289,27 @@ pub(super) fn on_days(
     let likely = likely?;
     let drawn = draws.map(|d| drawn(&places, &courses, &likely, d, &count));
     let mut cells = Vec::new();
-    for (i, place) in places.iter().enumerate() {
-        let outcomes = drawn.as_ref().map(|d| (&d[place.first], &d[i]));
-        if let Some((_, own)) = outcomes {
-            check_enough(
-                own.len(),
-                own.iter().filter_map(|o| o.as_ref().err()),
-                &case(place),
-            )?;
+    for option in 0..candidates.len() {
+        for course in 0..courses.len() {
+            for (i, place) in places
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| p.option == option)
+            {
+                let outcomes = drawn
+                    .as_ref()
+                    .map(|d| (d[place.first].as_slice(), d[i].as_slice()));
+                if let Some((_, own)) = outcomes {
+                    let reasons = own.iter().filter_map(|o| o.as_ref().err());
+                    check_enough(own.len(), reasons, &case(place, course))?;
+                }
+                let names = (
+                    candidates[option].name.as_str(),
+                    courses[course].cycle.name.as_str(),
+                );
+                cells.push(cell(names, (place, i, course), &likely, outcomes)?);
+            }
         }
-        let name = &candidates[place.option].name;
-        let situation = &courses[place.course].cycle.name;
-        cells.push(cell((name, situation), place, &likely, i, outcomes)?);
     }
     let (first, _) = &likely[0];
     Ok(HotDay {
@@ -332,16 +340,16 @@ fn courses(situations: &[Situation]) -> Result<Vec<Course>, StudyError> {
     })
 }
 
-/// Values of one draw in the order of what is measured, or why it failed.
-type Drawn = Result<[f64; MEASURED.len()], String>;
+/// Values of one draw for each situation, in the order of what is measured, or why it failed.
+type Drawn = Result<Vec<[f64; MEASURED.len()]>, String>;
 
 fn settle_and_measure(
     place: &Place,
     courses: &[Course],
     chooser: &mut Chooser,
-) -> Result<(Settled, Measured), RunError> {
-    let settled = place.sheet.settle(chooser)?;
-    let measured = measure(&place.sheet, &settled, &courses[place.course])?;
+) -> Result<Likely, (usize, RunError)> {
+    let settled = place.sheet.settle(chooser).map_err(|e| (0, e.into()))?;
+    let measured = measure(&place.sheet, &settled, courses)?;
     Ok((settled, measured))
 }
 
@@ -349,7 +357,7 @@ fn settle_and_measure(
 fn drawn(
     places: &[Place],
     courses: &[Course],
-    likely: &[(Settled, Measured)],
+    likely: &[Likely],
     settings: DrawSettings,
     count: &Count,
 ) -> Vec<Vec<Drawn>> {
@@ -361,16 +369,16 @@ fn drawn(
         let mut chooser = Chooser::Draw(Box::new(quantile));
         let measured = settle_and_measure(place, courses, &mut chooser);
         count.one();
-        let told = |e: RunError| e.to_string().lines().next().unwrap_or_default().to_owned();
-        measured.map(|(_, m)| m.values).map_err(told)
+        let told =
+            |(_, e): (usize, RunError)| e.to_string().lines().next().unwrap_or_default().to_owned();
+        let values = |(_, m): Likely| m.iter().map(|m| m.values).collect();
+        measured.map(values).map_err(told)
     };
     places
         .par_iter()
         .map(|place| {
-            (0..settings.draws)
-                .into_par_iter()
-                .map(|d| one(place, d))
-                .collect()
+            let all = (0..settings.draws).into_par_iter();
+            all.map(|draw| one(place, draw)).collect()
         })
         .collect()
 }
@@ -378,47 +386,29 @@ fn drawn(
 /// A cell with bands, and differences from common draws.
 fn cell(
     (option, situation): (&str, &str),
-    place: &Place,
-    likely: &[(Settled, Measured)],
-    index: usize,
-    outcomes: Option<(&Vec<Drawn>, &Vec<Drawn>)>,
+    (place, index, course): (&Place, usize, usize),
+    likely: &[Likely],
+    outcomes: Option<(&[Drawn], &[Drawn])>,
 ) -> Result<Cell, StudyError> {
     let (settled, measured) = &likely[index];
+    let measured = &measured[course];
     let mut figures = figures(&measured.values);
     let mut differences = Vec::new();
-    let first = &likely[place.first].1.values;
+    let first = &likely[place.first].1[course].values;
     for (i, figure) in figures.iter_mut().enumerate() {
         let mut changes = Vec::new();
         if let Some((first, own)) = outcomes {
-            let values: Vec<f64> = own.iter().flatten().map(|v| v[i]).collect();
+            let values: Vec<f64> = own.iter().flatten().map(|v| v[course][i]).collect();
             let band = Band::of(&values)?;
             figure.low = Some(band.low);
             figure.median = Some(band.median);
             figure.high = Some(band.high);
-            let pairs = first.iter().zip(own);
-            let both = pairs.filter_map(|(a, b)| Some(b.as_ref().ok()?[i] - a.as_ref().ok()?[i]));
-            changes = both.collect();
+            let both = first.iter().zip(own);
+            let both = both.filter_map(|(a, b)| Some((a.as_ref().ok()?, b.as_ref().ok()?)));
+            changes = both.map(|(a, b)| b[course][i] - a[course][i]).collect();
         }
         if place.option > 0 {
-            let value = figure.value - first[i];
-            let band = (!changes.is_empty())
-                .then(|| Band::of(&changes))
-                .transpose()?;
-            differences.push(Difference {
-                option: option.into(),
-                id: figure.id.clone(),
-                label: figure.label.clone(),
-                place: figure.place.clone(),
-                unit: if figure.unit == "degC" {
-                    "K".into()
-                } else {
-                    figure.unit.clone()
-                },
-                value,
-                low: band.map(|b| b.low),
-                high: band.map(|b| b.high),
-                sign_chance_percent: share_of_sign(&changes, value).map(|s| 100.0 * s),
-            });
+            differences.push(difference(option, figure, first[i], &changes)?);
         }
     }
     let day = &settled.build.day;
@@ -434,6 +424,35 @@ fn cell(
         compressor_limited: measured.compressor_limited,
         tightest: measured.tightest.clone(),
         warnings: measured.warnings.clone(),
+    })
+}
+
+/// A figure against that of the first option.
+fn difference(
+    option: &str,
+    figure: &Figure,
+    first: f64,
+    changes: &[f64],
+) -> Result<Difference, StudyError> {
+    let value = figure.value - first;
+    let band = (!changes.is_empty())
+        .then(|| Band::of(changes))
+        .transpose()?;
+    let unit = if figure.unit == "degC" {
+        "K"
+    } else {
+        &figure.unit
+    };
+    Ok(Difference {
+        option: option.into(),
+        id: figure.id.clone(),
+        label: figure.label.clone(),
+        place: figure.place.clone(),
+        unit: unit.into(),
+        value,
+        low: band.map(|b| b.low),
+        high: band.map(|b| b.high),
+        sign_chance_percent: share_of_sign(changes, value).map(|s| 100.0 * s),
     })
 }
 
