@@ -4,12 +4,14 @@ use std::process::ExitCode;
 
 use clap::Args;
 
+use baysoak::cycle::{Cycle, CycleError};
 use baysoak::report::plot::HotPicture;
-use baysoak::report::{csv, hot_day_terminal, html, json, plot};
-use baysoak::sheet::Sheet;
+use baysoak::report::{csv, hot_day_terminal, html, json, plot, soak_terminal};
+use baysoak::sheet::{DaySheet, Input, Sheet};
 use baysoak::study::compare::{Candidate, candidate};
 use baysoak::study::draws::StudyError;
 use baysoak::study::hot_day::{Grid, HotDay, Situation, hot_day};
+use baysoak::study::soak::{Parking, fan_run_on, parked, soak, usual_drive};
 
 use super::compare::{settings, told};
 use super::output::{Failure, say};
@@ -53,6 +55,24 @@ pub struct HotDayCommand {
     /// Situations: motorway, hill, track, queue, restart:MINUTES
     #[arg(long, value_name = "NAME,..", value_delimiter = ',', value_parser = situation)]
     situation: Vec<Situation>,
+    /// Instead of the grid: minute by minute after key-off, then a restart; --cycle is the drive before it
+    #[arg(long)]
+    soak: bool,
+    /// Minutes parked, of --soak
+    #[arg(long, value_name = "MIN", default_value_t = 60.0, value_parser = minutes)]
+    parked: f64,
+    /// Bonnet open while parked
+    #[arg(long)]
+    bonnet_open: bool,
+    /// Wind while parked, m/s; without it, the day's
+    #[arg(long, value_name = "M/S", value_parser = wind)]
+    wind: Option<f64>,
+    /// Sun on a horizontal surface, W/m2; without it, the day's
+    #[arg(long, value_name = "W/M2", value_parser = sun)]
+    sun: Option<f64>,
+    /// Longest run-on of the fan after key-off, s; without it, the sheet's
+    #[arg(long, value_name = "S", value_parser = run_on)]
+    run_on: Option<f64>,
     /// Draws that all cells share, for bands from the 10 to the 90 % point; 0 for none
     #[arg(long, value_name = "N", default_value_t = 0)]
     draws: usize,
@@ -61,6 +81,30 @@ pub struct HotDayCommand {
 fn situation(text: &str) -> Result<Situation, String> {
     Situation::parse(text)
         .ok_or_else(|| "one of motorway, hill, track, queue, restart:MINUTES (1 to 600)".to_owned())
+}
+
+fn between(text: &str, low: f64, high: f64) -> Result<f64, String> {
+    let value: f64 = text.parse().map_err(|_| "not a number".to_owned())?;
+    if (low..=high).contains(&value) {
+        return Ok(value);
+    }
+    Err(format!("outside {low} to {high}"))
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    between(text, 1.0, 600.0)
+}
+
+fn wind(text: &str) -> Result<f64, String> {
+    between(text, 0.0, 30.0)
+}
+
+fn sun(text: &str) -> Result<f64, String> {
+    between(text, 0.0, 1400.0)
+}
+
+fn run_on(text: &str) -> Result<f64, String> {
+    between(text, 0.0, 3600.0)
 }
 
 /// The car as it is, and the options that are asked for.
@@ -95,9 +139,76 @@ fn or_usual<T: Clone>(given: &[T], usual: Vec<T>) -> Vec<T> {
 impl HotDayCommand {
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
-        let (sheet, _) = self.shared.load()?;
+        let (sheet, cycle) = self.shared.load()?;
+        let sheet = self.adjusted(sheet).map_err(|e| told(&e))?;
+        if self.soak {
+            return self.after_key_off(&sheet, &cycle);
+        }
         let candidates = chosen(&sheet, &self.options).map_err(|e| told(&e))?;
         self.grid(&candidates)
+    }
+
+    /// The sheet with the sun and the fan that are asked for.
+    fn adjusted(&self, sheet: Sheet) -> Result<Sheet, StudyError> {
+        let mut sheet = sheet;
+        if let Some(sun) = self.sun {
+            let own = sheet.raw().day.clone().unwrap_or_default();
+            sheet = sheet.with_day(DaySheet {
+                sun_w_m2: Some(Input::point(sun)),
+                ..own
+            });
+        }
+        if let Some(seconds) = self.run_on {
+            sheet = candidate(&sheet, &fan_run_on(seconds))?.sheet;
+        }
+        Ok(sheet)
+    }
+
+    fn after_key_off(&self, sheet: &Sheet, cycle: &Cycle) -> Result<ExitCode, Failure> {
+        let sheet = match self.options.as_slice() {
+            [] => sheet.clone(),
+            [name] if name != ALL => {
+                let both = chosen(sheet, &self.options).map_err(|e| told(&e))?;
+                let found = both.into_iter().find(|c| c.name == *name);
+                found.map_or_else(|| sheet.clone(), |c| c.sheet)
+            }
+            _ => {
+                return Err(Failure::input(
+                    "--option: a soak shows one car\n  hint: name one option, or ask for --advice",
+                ));
+            }
+        };
+        let parking = Parking {
+            minutes: self.parked,
+            bonnet_open: self.bonnet_open,
+            wind_m_s: self.wind,
+            ..Parking::default()
+        };
+        let bad = |e: CycleError| Failure::input(e.to_string());
+        let drive = match &self.shared.cycle {
+            Some(_) => cycle.clone(),
+            None => usual_drive().map_err(bad)?,
+        };
+        let cycle = parked(&drive, None, &parking).map_err(bad)?;
+        let outputs = self.shared.open(&[plot::SOAK_PICTURE])?;
+        let found = soak(&sheet, &cycle, &parking).map_err(|e| Failure::Told {
+            text: e.to_string(),
+            code: e.exit_code(),
+        })?;
+        let units = self.shared.units.into();
+        let screen_taken = outputs.screen_taken;
+        outputs.write(&Makers {
+            json: &|| json::to_json(&found),
+            csv: &|out| csv::write_soak(&found, out),
+            html: &|| html::soak(&found, units),
+            svg: &|_| plot::soak_svg(&found, units),
+            png: &|_, path| plot::write_soak_png(&found, units, path),
+        })?;
+        if !screen_taken {
+            say(&soak_terminal::render(&found, units))?;
+        }
+        let over = found.margins.iter().any(|m| m.margin_k < 0.0);
+        Ok(ExitCode::from(u8::from(over)))
     }
 
     fn grid(&self, candidates: &[Candidate]) -> Result<ExitCode, Failure> {

@@ -6,6 +6,7 @@ use super::ReportError;
 use crate::study::compare::Comparison;
 use crate::study::findings::Series;
 use crate::study::hot_day::HotDay;
+use crate::study::soak::Soak;
 
 /// Writes `series` to `out`, always in the units that the names carry.
 ///
@@ -140,6 +141,26 @@ pub fn write_hot_day(found: &HotDay, out: impl Write) -> Result<(), ReportError>
                 maybe(same.and_then(|d| d.high), "difference_high")?,
             ])?;
         }
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes a soak to `out`: a row for each minute after key-off, a column for each thing.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_soak(found: &Soak, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    writer.write_field("minutes")?;
+    writer.write_record(found.items.iter().map(|i| format!("{}_c", i.name)))?;
+    for (row, minutes) in found.minutes.iter().enumerate() {
+        writer.write_field(number(*minutes, row, "minutes")?)?;
+        for item in &found.items {
+            let value = item.temperatures_c.get(row).copied().unwrap_or(f64::NAN);
+            writer.write_field(number(value, row, &item.name)?)?;
+        }
+        writer.write_record(None::<&[u8]>)?;
     }
     writer.flush()?;
     Ok(())

@@ -7,8 +7,10 @@ use super::ReportError;
 use super::grid::clip;
 use super::hot_day_terminal::{distinct, place};
 use super::plot::Scene;
-use super::plot_canvas::{Canvas, DASHES, DECIMAL, FAINT, INK, LINES, SOFT, spread, ticks};
+use super::plot_axes::{Axes, Curve, reach, roomy};
+use super::plot_canvas::{Canvas, DASHES, INK, LINES, SOFT};
 use crate::quantity::{Quantity, Units};
+use crate::study::findings::Figure;
 use crate::study::hot_day::{Cell, HotDay};
 
 /// Picture of a hot day.
@@ -181,15 +183,8 @@ fn maps<DB: DrawingBackend>(
     )
 }
 
-/// A panel of curves over ambient.
-struct Panel {
-    title: String,
-    id: &'static str,
-    place: &'static str,
-    quantity: Quantity,
-    left: f64,
-    right: f64,
-}
+/// Title, id, place, quantity, left and right edge of a panel of curves.
+type Panel = (String, &'static str, &'static str, Quantity, (f64, f64));
 
 fn curves<DB: DrawingBackend>(
     canvas: &Canvas<DB>,
@@ -200,30 +195,27 @@ fn curves<DB: DrawingBackend>(
         return Ok(());
     };
     let temp = Quantity::Temperature.unit(units);
-    let panels = [
-        Panel {
-            title: format!("sensor, {temp}"),
-            id: "intake_c",
-            place: "sensor",
-            quantity: Quantity::Temperature,
-            left: 70.0,
-            right: 430.0,
-        },
-        Panel {
-            title: "power by density, % of the rating".into(),
-            id: "power_percent",
-            place: "density",
-            quantity: Quantity::Percent,
-            left: 640.0,
-            right: 1000.0,
-        },
+    let panels: [Panel; 2] = [
+        (
+            format!("sensor, {temp}"),
+            "intake_c",
+            "sensor",
+            Quantity::Temperature,
+            (70.0, 430.0),
+        ),
+        (
+            "power by density, % of the rating".into(),
+            "power_percent",
+            "density",
+            Quantity::Percent,
+            (640.0, 1000.0),
+        ),
     ];
-    let options: Vec<&String> = found.options.iter().take(2).collect();
     let mut words = format!("{:.0} % humid", air.humidity_percent);
     if let Some(m) = air.altitude_m {
         words.push_str(&format!(", {m:.0} m"));
     }
-    if let [first, second] = options.as_slice() {
+    if let [first, second, ..] = found.options.as_slice() {
         words.push_str(&format!("; thick: {first}, thin: {second}"));
     }
     if found.draws.is_some() {
@@ -233,104 +225,62 @@ fn curves<DB: DrawingBackend>(
     let at_air =
         |c: &&Cell| c.altitude_m == air.altitude_m && c.humidity_percent == air.humidity_percent;
     let cells: Vec<&Cell> = found.cells.iter().filter(at_air).collect();
-    for panel in &panels {
-        curve_panel(canvas, found, &cells, &options, panel, units)?;
+    let below = format!("ambient, {temp}");
+    let ambient = |c: &Cell| Quantity::Temperature.convert(c.ambient_c, units);
+    for (title, id, place, quantity, (left, right)) in &panels {
+        let curves = panel_curves(found, &cells, (id, place, *quantity), units);
+        let values = curves.iter().flat_map(|c| {
+            let bars = c.bars.iter().flat_map(|b| [b.1, b.2]);
+            c.points.iter().map(|p| p.1).chain(bars)
+        });
+        let axes = Axes {
+            title,
+            below: &below,
+            place: (*left, TOP + 22.0, *right, BOTTOM),
+            x: reach(cells.iter().map(|c| ambient(c))),
+            y: roomy(values),
+        };
+        axes.draw(canvas, &curves)?;
     }
     Ok(())
 }
 
-fn curve_panel<DB: DrawingBackend>(
-    canvas: &Canvas<DB>,
+/// A curve for each situation, thick for the first option and thin for the second.
+fn panel_curves(
     found: &HotDay,
     cells: &[&Cell],
-    options: &[&String],
-    panel: &Panel,
+    (id, place, quantity): (&str, &str, Quantity),
     units: Units,
-) -> Result<(), ReportError> {
-    let show = |v: f64| panel.quantity.convert(v, units);
+) -> Vec<Curve> {
+    let show = |v: f64| quantity.convert(v, units);
     let ambient = |c: &Cell| Quantity::Temperature.convert(c.ambient_c, units);
-    let figure = |c: &Cell| c.figure(panel.id, panel.place).cloned();
-    let ends = cells.iter().filter_map(|c| figure(c)).flat_map(|f| {
-        [Some(f.value), f.low, f.high]
-            .into_iter()
-            .flatten()
-            .map(show)
-    });
-    let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
-        (l.min(v), h.max(v))
-    });
-    let pad = 0.06 * (high - low).max(1.0);
-    let (low, high) = (low - pad, high + pad);
-    let (from, to) = cells
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| {
-            (l.min(ambient(c)), h.max(ambient(c)))
-        });
-    let x = |v: f64| panel.left + (v - from) / (to - from).max(1.0) * (panel.right - panel.left);
-    let y = |v: f64| BOTTOM - (v - low) / (high - low) * (BOTTOM - TOP - 20.0);
-    let over = (panel.left, TOP);
-    canvas.text(&panel.title, over, 15.0, INK, (HPos::Left, VPos::Center))?;
-    for tick in ticks(low, high, 6, DECIMAL) {
-        canvas.line(&[(panel.left, y(tick)), (panel.right, y(tick))], FAINT, 1.0)?;
-        let at = (panel.left - 8.0, y(tick));
-        canvas.text(
-            &format!("{tick:.0}"),
-            at,
-            13.0,
-            INK,
-            (HPos::Right, VPos::Center),
-        )?;
-    }
-    for tick in ticks(from, to, 5, DECIMAL) {
-        canvas.line(&[(x(tick), BOTTOM), (x(tick), BOTTOM + 5.0)], SOFT, 1.0)?;
-        let at = (x(tick), BOTTOM + 15.0);
-        canvas.text(
-            &format!("{tick:.0}"),
-            at,
-            13.0,
-            INK,
-            (HPos::Center, VPos::Center),
-        )?;
-    }
-    canvas.line(&[(panel.left, BOTTOM), (panel.right, BOTTOM)], SOFT, 1.0)?;
-    let below = format!("ambient, {}", Quantity::Temperature.unit(units));
-    let at = ((panel.left + panel.right) / 2.0, BOTTOM + 38.0);
-    canvas.text(&below, at, 14.0, INK, (HPos::Center, VPos::Center))?;
-    let mut ends = Vec::new();
+    let mut curves = Vec::new();
     for (i, situation) in found.situations.iter().enumerate() {
-        let (ink, dash) = (LINES[i % LINES.len()], DASHES[i % DASHES.len()]);
-        for (o, option) in options.iter().enumerate() {
-            let own: Vec<&&Cell> = cells
+        for (o, option) in found.options.iter().take(2).enumerate() {
+            let own = cells
                 .iter()
-                .filter(|c| c.situation == situation.name && c.option == **option)
+                .filter(|c| c.situation == situation.name && c.option == *option);
+            let own: Vec<(f64, &Figure)> = own
+                .filter_map(|c| Some((ambient(c), c.figure(id, place)?)))
                 .collect();
-            let points: Vec<(f64, f64)> = own
-                .iter()
-                .filter_map(|c| Some((x(ambient(c)), y(show(figure(c)?.value)))))
-                .collect();
-            canvas.dashed(&points, ink, if o == 0 { 3.0 } else { 1.5 }, dash)?;
-            if o > 0 {
-                continue;
-            }
-            for cell in &own {
-                let Some(f) = figure(cell) else { continue };
-                if let (Some(low), Some(high)) = (f.low, f.high) {
-                    // side by side, so that bars don't hide each other
-                    let x = x(ambient(cell)) + 4.0 * (i as f64 - 2.0);
-                    canvas.line(&[(x, y(show(low))), (x, y(show(high)))], ink, 1.5)?;
-                }
-            }
-            if let Some(end) = points.last() {
-                ends.push((end.1, situation.name.clone(), ink));
-            }
+            let bars = own.iter().filter(|_| o == 0);
+            curves.push(Curve {
+                label: if o == 0 {
+                    situation.name.clone()
+                } else {
+                    String::new()
+                },
+                points: own.iter().map(|(a, f)| (*a, show(f.value))).collect(),
+                bars: bars
+                    .filter_map(|(a, f)| Some((*a, show(f.low?), show(f.high?))))
+                    .collect(),
+                ink: LINES[i % LINES.len()],
+                dash: DASHES[i % DASHES.len()],
+                width: if o == 0 { 3.0 } else { 1.5 },
+            });
         }
     }
-    let wanted: Vec<f64> = ends.iter().map(|e| e.0).collect();
-    for (place, (_, name, ink)) in spread(&wanted, 17.0, TOP, BOTTOM).iter().zip(&ends) {
-        let at = (panel.right + 10.0, *place);
-        canvas.text(&clip(name, 22), at, 13.0, *ink, (HPos::Left, VPos::Center))?;
-    }
-    Ok(())
+    curves
 }
 
 /// Words for the worst cell, under the pictures of a page.

@@ -12,11 +12,14 @@ pub mod hot_day_terminal;
 pub mod html;
 pub mod json;
 pub mod plot;
+mod plot_axes;
 mod plot_canvas;
 mod plot_differences;
 mod plot_heat;
 mod plot_time;
 pub mod rank_terminal;
+mod soak_plot;
+pub mod soak_terminal;
 pub mod terminal;
 
 pub use grid::{Align, clean, grid, wrap};

@@ -10,11 +10,14 @@ pub use super::hot_day_plot::HotPicture;
 use super::hot_day_plot::OfHotDay;
 use super::plot_canvas::{Canvas, HEIGHT, SCALE, WIDTH};
 use super::plot_differences::Differences;
+use super::soak_plot::OfSoak;
+pub use super::soak_plot::SOAK_PICTURE;
 use super::{ReportError, plot_heat, plot_time};
 use crate::quantity::Units;
 use crate::study::compare::Comparison;
 use crate::study::findings::RunResult;
 use crate::study::hot_day::HotDay;
+use crate::study::soak::Soak;
 
 /// DejaVu Sans, so that text needs no font of the system.
 static FONT: &[u8] = include_bytes!("../../data/font/dejavu.ttf");
@@ -128,6 +131,22 @@ pub fn write_hot_day_png(
     path: &Path,
 ) -> Result<(), ReportError> {
     png_of(&OfHotDay(picture, found, units), path)
+}
+
+/// A soak and its restart, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn soak_svg(found: &Soak, units: Units) -> Result<String, ReportError> {
+    svg_of(&OfSoak(found, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_soak_png(found: &Soak, units: Units, path: &Path) -> Result<(), ReportError> {
+    png_of(&OfSoak(found, units), path)
 }
 
 fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {

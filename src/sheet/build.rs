@@ -492,6 +492,8 @@ pub struct Intake {
 pub struct Neighbour {
     /// Name.
     pub name: String,
+    /// Whether a hand on it meets metal.
+    pub is_metal: bool,
     /// Mass [kg].
     pub mass_kg: f64,
     /// Specific heat [J/kg/K].

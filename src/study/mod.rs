@@ -24,5 +24,6 @@ pub mod rank;
 pub mod run;
 pub mod search;
 pub mod sensitivity;
+pub mod soak;
 mod summarise;
 mod watch;

@@ -5,11 +5,13 @@ use maud::{Markup, PreEscaped, html};
 use super::super::hot_day_plot::caption;
 use super::super::hot_day_terminal::{headline, render};
 use super::super::plot::{self, HotPicture};
+use super::super::soak_terminal;
 use super::super::terminal::CARE;
 use super::{head, limits, page};
 use crate::quantity::Units;
 use crate::report::ReportError;
 use crate::study::hot_day::HotDay;
+use crate::study::soak::Soak;
 
 /// The page of a hot day's grid: the decision, the pictures, the tables.
 ///
@@ -31,6 +33,24 @@ pub fn hot_day(found: &HotDay, units: Units) -> Result<String, ReportError> {
             p { (caption(found, units)) }
         }
         (screen("Tables", &render(found, units)))
+        (limits())
+    };
+    Ok(page(&found.sheet.title, &body))
+}
+
+/// The page of a soak.
+///
+/// # Errors
+/// When the picture can't be drawn.
+pub fn soak(found: &Soak, units: Units) -> Result<String, ReportError> {
+    let plot = plot::soak_svg(found, units)?;
+    let lines = soak_terminal::headline(found, units);
+    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
+    let body = html! {
+        (head(&found.sheet.title, &soak_terminal::parked(found, units)))
+        (decision(lines))
+        section { h2 { "Minute by minute" } div.plot { (PreEscaped(plot)) } }
+        (screen("Tables", &soak_terminal::render(found, units)))
         (limits())
     };
     Ok(page(&found.sheet.title, &body))
