@@ -6,8 +6,9 @@ use clap::Args;
 
 use baysoak::cycle::{Cycle, CycleError};
 use baysoak::report::plot::HotPicture;
-use baysoak::report::{csv, hot_day_terminal, html, json, plot, soak_terminal};
-use baysoak::sheet::{DaySheet, Input, Sheet};
+use baysoak::report::{advice_terminal, csv, hot_day_terminal, html, json, plot, soak_terminal};
+use baysoak::sheet::{AS_IT_IS, DaySheet, Input, Sheet};
+use baysoak::study::advice::advice;
 use baysoak::study::compare::{Candidate, candidate};
 use baysoak::study::draws::StudyError;
 use baysoak::study::hot_day::{Grid, HotDay, Situation, hot_day};
@@ -20,6 +21,10 @@ use super::shared::{Makers, Shared};
 
 /// Word for all options of the sheet.
 const ALL: &str = "all";
+
+/// Minutes parked when none are given: until most can be touched, and about the worst for a restart.
+const SOAK_MIN: f64 = 60.0;
+const ADVICE_MIN: f64 = 15.0;
 
 /// Arguments of `hot-day`.
 #[derive(Debug, Args)]
@@ -58,9 +63,12 @@ pub struct HotDayCommand {
     /// Instead of the grid: minute by minute after key-off, then a restart; --cycle is the drive before it
     #[arg(long)]
     soak: bool,
-    /// Minutes parked, of --soak
-    #[arg(long, value_name = "MIN", default_value_t = 60.0, value_parser = minutes)]
-    parked: f64,
+    /// Instead of the grid: gentle minutes before key-off, and what each measure buys at the restart
+    #[arg(long, conflicts_with = "soak")]
+    advice: bool,
+    /// Minutes parked; without it, 60 for --soak and 15 for --advice
+    #[arg(long, value_name = "MIN", value_parser = minutes)]
+    parked: Option<f64>,
     /// Bonnet open while parked
     #[arg(long)]
     bonnet_open: bool,
@@ -144,6 +152,9 @@ impl HotDayCommand {
         if self.soak {
             return self.after_key_off(&sheet, &cycle);
         }
+        if self.advice {
+            return self.advise(&sheet, &cycle);
+        }
         let candidates = chosen(&sheet, &self.options).map_err(|e| told(&e))?;
         self.grid(&candidates)
     }
@@ -178,17 +189,8 @@ impl HotDayCommand {
                 ));
             }
         };
-        let parking = Parking {
-            minutes: self.parked,
-            bonnet_open: self.bonnet_open,
-            wind_m_s: self.wind,
-            ..Parking::default()
-        };
+        let (drive, parking) = self.drive(cycle, SOAK_MIN)?;
         let bad = |e: CycleError| Failure::input(e.to_string());
-        let drive = match &self.shared.cycle {
-            Some(_) => cycle.clone(),
-            None => usual_drive().map_err(bad)?,
-        };
         let cycle = parked(&drive, None, &parking).map_err(bad)?;
         let outputs = self.shared.open(&[plot::SOAK_PICTURE])?;
         let found = soak(&sheet, &cycle, &parking).map_err(|e| Failure::Told {
@@ -208,6 +210,55 @@ impl HotDayCommand {
             say(&soak_terminal::render(&found, units))?;
         }
         let over = found.margins.iter().any(|m| m.margin_k < 0.0);
+        Ok(ExitCode::from(u8::from(over)))
+    }
+
+    /// The drive before key-off, and how the car is parked.
+    fn drive(&self, cycle: &Cycle, usual_min: f64) -> Result<(Cycle, Parking), Failure> {
+        let parking = Parking {
+            minutes: self.parked.unwrap_or(usual_min),
+            bonnet_open: self.bonnet_open,
+            wind_m_s: self.wind,
+            ..Parking::default()
+        };
+        let drive = match &self.shared.cycle {
+            Some(_) => cycle.clone(),
+            None => usual_drive().map_err(|e| Failure::input(e.to_string()))?,
+        };
+        Ok((drive, parking))
+    }
+
+    fn advise(&self, sheet: &Sheet, cycle: &Cycle) -> Result<ExitCode, Failure> {
+        if !self.options.is_empty() {
+            return Err(Failure::input(
+                "--option: advice looks at every option of the sheet\n  hint: leave it out",
+            ));
+        }
+        let (drive, parking) = self.drive(cycle, ADVICE_MIN)?;
+        let parking = Parking {
+            restart_min: 1.0,
+            ..parking
+        };
+        let outputs = self.shared.open(&[plot::ADVICE_PICTURE])?;
+        let progress = Progress::new(self.shared.quiet);
+        let update = |done| progress.update("trying measures", done);
+        let found = advice(sheet, &drive, &parking, &update);
+        progress.finish();
+        let found = found.map_err(|e| told(&e))?;
+        let units = self.shared.units.into();
+        let screen_taken = outputs.screen_taken;
+        outputs.write(&Makers {
+            json: &|| json::to_json(&found),
+            csv: &|out| csv::write_advice(&found, out),
+            html: &|| html::hot_day_advice(&found, units),
+            svg: &|_| plot::advice_svg(&found, units),
+            png: &|_, path| plot::write_advice_png(&found, units, path),
+        })?;
+        if !screen_taken {
+            say(&advice_terminal::render(&found, units))?;
+        }
+        let own = found.measures.iter().find(|b| b.name == AS_IT_IS);
+        let over = own.is_some_and(|b| b.over.iter().any(|o| o.margin_k < 0.0));
         Ok(ExitCode::from(u8::from(over)))
     }
 

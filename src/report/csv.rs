@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use super::ReportError;
+use crate::study::advice::Advice;
 use crate::study::compare::Comparison;
 use crate::study::findings::Series;
 use crate::study::hot_day::HotDay;
@@ -161,6 +162,50 @@ pub fn write_soak(found: &Soak, out: impl Write) -> Result<(), ReportError> {
             writer.write_field(number(value, row, &item.name)?)?;
         }
         writer.write_record(None::<&[u8]>)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes advice to `out`: a row for each measure, first as it comes out, then against the car as it is.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_advice(found: &Advice, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    let figures = [
+        "power_percent",
+        "sensor_rise_k",
+        "bearing_c",
+        "bearing_peak_min",
+        "nearby_k",
+    ];
+    let mut head = vec!["name".to_owned(), "price_eur".into(), "mass_kg".into()];
+    head.extend(figures.map(String::from));
+    head.extend(figures.map(|f| format!("change_{f}")));
+    head.push("over_a_limit".into());
+    writer.write_record(&head)?;
+    for (row, b) in found.measures.iter().enumerate() {
+        let mut line = vec![
+            b.name.clone(),
+            number(b.cost.price, row, "price_eur")?,
+            number(b.cost.mass_kg, row, "mass_kg")?,
+        ];
+        for o in [&b.outcome, &b.change] {
+            let values = [
+                Some(o.power_percent),
+                Some(o.sensor_rise_k),
+                o.bearing_c,
+                o.bearing_peak_min,
+                o.nearby_k,
+            ];
+            for (value, name) in values.into_iter().zip(figures) {
+                line.push(value.map_or_else(|| Ok(String::new()), |v| number(v, row, name))?);
+            }
+        }
+        let over = b.over.iter().any(|o| o.margin_k < 0.0);
+        line.push(over.to_string());
+        writer.write_record(&line)?;
     }
     writer.flush()?;
     Ok(())

@@ -2,6 +2,8 @@
 //!
 //! Nothing here prints or chooses a file name; each function returns text or writes where it is told.
 
+mod advice_plot;
+pub mod advice_terminal;
 pub mod compare_terminal;
 mod compare_text;
 pub mod csv;

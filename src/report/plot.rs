@@ -6,6 +6,8 @@ use std::sync::OnceLock;
 use plotters::prelude::*;
 use plotters::style::register_font;
 
+pub use super::advice_plot::ADVICE_PICTURE;
+use super::advice_plot::OfAdvice;
 pub use super::hot_day_plot::HotPicture;
 use super::hot_day_plot::OfHotDay;
 use super::plot_canvas::{Canvas, HEIGHT, SCALE, WIDTH};
@@ -14,6 +16,7 @@ use super::soak_plot::OfSoak;
 pub use super::soak_plot::SOAK_PICTURE;
 use super::{ReportError, plot_heat, plot_time};
 use crate::quantity::Units;
+use crate::study::advice::Advice;
 use crate::study::compare::Comparison;
 use crate::study::findings::RunResult;
 use crate::study::hot_day::HotDay;
@@ -147,6 +150,22 @@ pub fn soak_svg(found: &Soak, units: Units) -> Result<String, ReportError> {
 /// When drawing or writing fails.
 pub fn write_soak_png(found: &Soak, units: Units, path: &Path) -> Result<(), ReportError> {
     png_of(&OfSoak(found, units), path)
+}
+
+/// What each measure buys after key-off, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn advice_svg(found: &Advice, units: Units) -> Result<String, ReportError> {
+    svg_of(&OfAdvice(found, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_advice_png(found: &Advice, units: Units, path: &Path) -> Result<(), ReportError> {
+    png_of(&OfAdvice(found, units), path)
 }
 
 fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {

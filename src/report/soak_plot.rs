@@ -23,7 +23,13 @@ pub(super) struct OfSoak<'a>(pub &'a Soak, pub Units);
 /// Curves of items over minutes, hottest first.
 fn curves(found: &Soak, wanted: impl Fn(&Item) -> bool, units: Units) -> Vec<Curve> {
     let mut items: Vec<&Item> = found.items.iter().filter(|i| wanted(i)).collect();
-    items.sort_by(|a, b| b.peak_c.total_cmp(&a.peak_c));
+    // what the intake is judged by comes first, then the hottest
+    let judged = |i: &Item| i.name == "sensor" || i.name == "air at the sensor";
+    items.sort_by(|a, b| {
+        judged(b)
+            .cmp(&judged(a))
+            .then(b.peak_c.total_cmp(&a.peak_c))
+    });
     let show = |c: f64| Quantity::Temperature.convert(c, units);
     let of = |(i, item): (usize, &&Item)| Curve {
         label: item.name.clone(),

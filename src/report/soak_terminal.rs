@@ -115,13 +115,14 @@ fn touch(touch: Touch, end_min: f64) -> String {
 }
 
 fn fall(name: &str, f: &Fall, units: Units) -> String {
-    let seconds =
-        |s: Option<f64>| s.map_or_else(|| "not in this drive".into(), |s| format!("{s:.0} s"));
+    let start = Quantity::Difference.show(f.start_rise_k, units);
+    let Some((half, most)) = f.half_s.zip(f.nine_tenths_s) else {
+        return format!(
+            "{name} {start} over ambient, hardly more than it keeps in the drive that follows"
+        );
+    };
     format!(
-        "{name} {} over ambient, half of the excess gone after {}, nine tenths after {}",
-        Quantity::Difference.show(f.start_rise_k, units),
-        seconds(f.half_s),
-        seconds(f.nine_tenths_s)
+        "{name} {start} over ambient; half of what it loses is gone after {half:.0} s, nine tenths after {most:.0} s"
     )
 }
 

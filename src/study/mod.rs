@@ -4,9 +4,11 @@
 //! - [`draws`]: many runs with uncertain numbers drawn; [`bands`] and [`sensitivity`] read them.
 //! - [`compare`]: options side by side; [`rank`]: the best of them for the money.
 //! - [`hot_day`]: intake, charge and power in hot air and in traffic.
+//! - [`soak`]: after key-off and at the restart; [`advice`]: what helps there.
 //! - [`describe`]: what a sheet becomes, without running it.
 //! - [`findings`]: the shape of results.
 
+pub mod advice;
 pub mod bands;
 pub mod compare;
 pub mod describe;

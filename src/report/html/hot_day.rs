@@ -5,11 +5,12 @@ use maud::{Markup, PreEscaped, html};
 use super::super::hot_day_plot::caption;
 use super::super::hot_day_terminal::{headline, render};
 use super::super::plot::{self, HotPicture};
-use super::super::soak_terminal;
 use super::super::terminal::CARE;
+use super::super::{advice_terminal, soak_terminal};
 use super::{head, limits, page};
 use crate::quantity::Units;
 use crate::report::ReportError;
+use crate::study::advice::Advice;
 use crate::study::hot_day::HotDay;
 use crate::study::soak::Soak;
 
@@ -51,6 +52,31 @@ pub fn soak(found: &Soak, units: Units) -> Result<String, ReportError> {
         (decision(lines))
         section { h2 { "Minute by minute" } div.plot { (PreEscaped(plot)) } }
         (screen("Tables", &soak_terminal::render(found, units)))
+        (limits())
+    };
+    Ok(page(&found.sheet.title, &body))
+}
+
+/// The page of advice.
+///
+/// # Errors
+/// When the picture can't be drawn.
+pub fn hot_day_advice(found: &Advice, units: Units) -> Result<String, ReportError> {
+    let plot = plot::advice_svg(found, units)?;
+    let lines = advice_terminal::headline(found, units);
+    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
+    let body = html! {
+        (head(&found.sheet.title, &advice_terminal::situation(found, units)))
+        (decision(lines))
+        section { h2 { "What each measure buys" } div.plot { (PreEscaped(plot)) } }
+        (screen("Tables", &advice_terminal::render(found, units)))
+        section {
+            h2 { "Cautions" }
+            @for b in found.measures.iter().filter(|b| !b.cautions.is_empty()) {
+                h3 { (b.name) }
+                ul { @for caution in &b.cautions { li { (caution) } } }
+            }
+        }
         (limits())
     };
     Ok(page(&found.sheet.title, &body))

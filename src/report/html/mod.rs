@@ -9,7 +9,7 @@ mod tables;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-pub use self::hot_day::{hot_day, soak};
+pub use self::hot_day::{hot_day, hot_day_advice, soak};
 use self::sections::{assumptions, margins, measure, parts, phases};
 use self::tables::{Cell, table};
 use super::compare_terminal::driven;

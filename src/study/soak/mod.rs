@@ -19,6 +19,9 @@ use crate::sheet::{Chooser, Settled, Sheet};
 /// Times after the restart at which full throttle is asked for [s]; then every minute.
 const EARLY_S: [f64; 3] = [5.0, 15.0, 30.0];
 
+/// An excess smaller than this drowns in the ups and downs of driving [K].
+const LEAST_EXCESS_K: f64 = 5.0;
+
 /// What a soak and its restart gave.
 #[derive(Debug, Clone, Serialize)]
 pub struct Soak {
@@ -134,9 +137,9 @@ pub struct Fall {
     pub start_rise_k: f64,
     /// Over ambient at its least in the drive that follows, K.
     pub least_rise_k: f64,
-    /// Seconds until half of the difference is gone; null: not in this drive.
+    /// Seconds until half of the difference is gone; null where there is next to none.
     pub half_s: Option<f64>,
-    /// Seconds until nine tenths of it are gone; null: not in this drive.
+    /// Seconds until nine tenths of it are gone.
     pub nine_tenths_s: Option<f64>,
 }
 
@@ -311,7 +314,9 @@ impl Notes<'_> {
         let gone = |share: f64| {
             let to = start - share * (start - least);
             let below = rises().find(|(t, r)| *t > 0.0 && *r <= to + 1e-9);
-            below.filter(|_| start > least).map(|(t, _)| t)
+            below
+                .filter(|_| start - least > LEAST_EXCESS_K)
+                .map(|(t, _)| t)
         };
         Some(Fall {
             start_rise_k: start,
