@@ -1,17 +1,20 @@
 //! `baysoak hot-day`.
 
+use std::fs::File;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
 
-use baysoak::cycle::{Cycle, CycleError};
+use baysoak::cycle::{Cycle, CycleError, Hour, read_weather};
+use baysoak::quantity::celsius;
 use baysoak::report::plot::HotPicture;
 use baysoak::report::{advice_terminal, csv, hot_day_terminal, html, json, plot, soak_terminal};
-use baysoak::sheet::{AS_IT_IS, DaySheet, Input, Sheet};
+use baysoak::sheet::{AS_IT_IS, Chooser, DaySheet, Input, Sheet};
 use baysoak::study::advice::advice;
 use baysoak::study::compare::{Candidate, candidate};
 use baysoak::study::draws::StudyError;
-use baysoak::study::hot_day::{Grid, HotDay, Situation, hot_day};
+use baysoak::study::hot_day::{ClearDay, Grid, HotDay, Situation, by_hour, hot_day};
 use baysoak::study::soak::{Parking, fan_run_on, parked, soak, usual_drive};
 
 use super::compare::{settings, told};
@@ -66,6 +69,21 @@ pub struct HotDayCommand {
     /// Instead of the grid: gentle minutes before key-off, and what each measure buys at the restart
     #[arg(long, conflicts_with = "soak")]
     advice: bool,
+    /// Instead of the grid: hourly weather, CSV with hour, ambient_c, humidity_percent, and where known
+    /// pressure_kpa, sun_w_m2, wind_m_s
+    #[arg(long, value_name = "FILE.csv", conflicts_with_all = ["soak", "advice"])]
+    weather: Option<PathBuf>,
+    /// Instead of the grid: a clear day by the hour at this latitude, north positive; the day's ambient is
+    /// its highest temperature
+    #[arg(long, value_name = "DEG", requires = "date", conflicts_with_all = ["soak", "advice", "weather"],
+          allow_negative_numbers = true, value_parser = latitude)]
+    latitude: Option<f64>,
+    /// Date of the clear day
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "latitude", value_parser = date)]
+    date: Option<(i32, u32, u32)>,
+    /// Lowest temperature of the clear day below the highest, K
+    #[arg(long, value_name = "K", default_value_t = 12.0, value_parser = swing)]
+    swing: f64,
     /// Minutes parked; without it, 60 for --soak and 15 for --advice
     #[arg(long, value_name = "MIN", value_parser = minutes)]
     parked: Option<f64>,
@@ -97,6 +115,41 @@ fn between(text: &str, low: f64, high: f64) -> Result<f64, String> {
         return Ok(value);
     }
     Err(format!("outside {low} to {high}"))
+}
+
+fn latitude(text: &str) -> Result<f64, String> {
+    between(text, -90.0, 90.0)
+}
+
+fn swing(text: &str) -> Result<f64, String> {
+    between(text, 0.0, 40.0)
+}
+
+/// A date between 1950 and 2050, where the sun's short formula holds.
+fn date(text: &str) -> Result<(i32, u32, u32), String> {
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts.as_slice() else {
+        return Err("written as 2026-07-21".into());
+    };
+    let bad = |_| "written as 2026-07-21".to_owned();
+    let year: i32 = year.parse().map_err(bad)?;
+    let month: u32 = month.parse().map_err(bad)?;
+    let day: u32 = day.parse().map_err(bad)?;
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let most = match month {
+        2 if leap => 29,
+        2 => 28,
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => return Err("no such month".into()),
+    };
+    if !(1950..=2050).contains(&year) {
+        return Err("outside 1950 to 2050".into());
+    }
+    if !(1..=most).contains(&day) {
+        return Err("no such day".into());
+    }
+    Ok((year, month, day))
 }
 
 fn minutes(text: &str) -> Result<f64, String> {
@@ -156,7 +209,41 @@ impl HotDayCommand {
             return self.advise(&sheet, &cycle);
         }
         let candidates = chosen(&sheet, &self.options).map_err(|e| told(&e))?;
-        self.grid(&candidates)
+        if self.shared.cycle.is_some() {
+            return Err(Failure::input(
+                "--cycle: situations have drives of their own\n  hint: choose them with --situation",
+            ));
+        }
+        let hours = self.hours(&sheet)?;
+        self.situations(&candidates, hours.as_deref())
+    }
+
+    /// The hours to look at, where a weather file or a clear day is asked for.
+    fn hours(&self, sheet: &Sheet) -> Result<Option<Vec<Hour>>, Failure> {
+        if let Some(path) = &self.weather {
+            let shown = path.display().to_string();
+            let file = File::open(path)
+                .map_err(|e| Failure::input(format!("{shown}: can't read: {e}")))?;
+            let hours = read_weather(file, &shown);
+            return hours.map(Some).map_err(|e| Failure::input(e.to_string()));
+        }
+        let (Some(latitude_deg), Some(date)) = (self.latitude, self.date) else {
+            return Ok(None);
+        };
+        let settled = sheet.settle(&mut Chooser::Likely);
+        let day = settled
+            .map_err(|e| Failure::input(e.to_string()))?
+            .build
+            .day;
+        let warmest_c = celsius(day.ambient_k);
+        let clear = ClearDay {
+            latitude_deg,
+            date,
+            warmest_c,
+            coolest_c: (warmest_c - self.swing).max(-50.0),
+            humidity_percent: 100.0 * day.humidity,
+        };
+        Ok(Some(clear.hours()))
     }
 
     /// The sheet with the sun and the fan that are asked for.
@@ -262,12 +349,11 @@ impl HotDayCommand {
         Ok(ExitCode::from(u8::from(over)))
     }
 
-    fn grid(&self, candidates: &[Candidate]) -> Result<ExitCode, Failure> {
-        if self.shared.cycle.is_some() {
-            return Err(Failure::input(
-                "--cycle: the grid has drives of its own\n  hint: choose them with --situation",
-            ));
-        }
+    fn situations(
+        &self,
+        candidates: &[Candidate],
+        hours: Option<&[Hour]>,
+    ) -> Result<ExitCode, Failure> {
         let usual = Grid::default();
         let grid = Grid {
             ambients_c: or_usual(&self.ambient, usual.ambients_c),
@@ -279,7 +365,10 @@ impl HotDayCommand {
         let progress = Progress::new(self.shared.quiet);
         let update = |done| progress.update("hot day", done);
         let draws = settings(self.draws, self.shared.seed);
-        let found = hot_day(candidates, &grid, draws, &update);
+        let found = match hours {
+            Some(hours) => by_hour(candidates, &grid.situations, hours, draws, &update),
+            None => hot_day(candidates, &grid, draws, &update),
+        };
         progress.finish();
         let found = found.map_err(|e| told(&e))?;
         let units = self.shared.units.into();

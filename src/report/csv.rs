@@ -102,6 +102,8 @@ pub fn write_hot_day(found: &HotDay, out: impl Write) -> Result<(), ReportError>
     writer.write_record([
         "option",
         "situation",
+        "day",
+        "sun_w_m2",
         "ambient_c",
         "humidity_percent",
         "altitude_m",
@@ -126,6 +128,8 @@ pub fn write_hot_day(found: &HotDay, out: impl Write) -> Result<(), ReportError>
             writer.write_record([
                 cell.option.clone(),
                 cell.situation.clone(),
+                cell.day.clone(),
+                number(cell.sun_w_m2, row, "sun_w_m2")?,
                 number(cell.ambient_c, row, "ambient_c")?,
                 number(cell.humidity_percent, row, "humidity_percent")?,
                 maybe(cell.altitude_m, "altitude_m")?,

@@ -72,6 +72,8 @@ impl Scene for OfHotDay<'_> {
         let Self(picture, found, units) = *self;
         let left = (HPos::Left, VPos::Center);
         let title = match picture {
+            HotPicture::Maps if found.by_hour => "Power at full throttle by the hour",
+            HotPicture::Curves if found.by_hour => "Intake air by the hour",
             HotPicture::Maps => "Power at full throttle, % of the rating, by density of dry air",
             HotPicture::Curves => "Intake air and power over ambient temperature",
         };
@@ -84,6 +86,7 @@ impl Scene for OfHotDay<'_> {
             left,
         )?;
         match picture {
+            _ if found.by_hour => by_hour(canvas, found, picture, units),
             HotPicture::Maps => maps(canvas, found, units),
             HotPicture::Curves => curves(canvas, found, units),
         }
@@ -243,6 +246,70 @@ fn curves<DB: DrawingBackend>(
         axes.draw(canvas, &curves)?;
     }
     Ok(())
+}
+
+/// Power, or the sensor with the outside air, over the hours.
+fn by_hour<DB: DrawingBackend>(
+    canvas: &Canvas<DB>,
+    found: &HotDay,
+    picture: HotPicture,
+    units: Units,
+) -> Result<(), ReportError> {
+    let (id, place, quantity, title) = match picture {
+        HotPicture::Maps => {
+            let title = "by density, % of the rating".to_owned();
+            ("power_percent", "density", Quantity::Percent, title)
+        }
+        HotPicture::Curves => {
+            let title = format!("sensor, {}", Quantity::Temperature.unit(units));
+            ("intake_c", "sensor", Quantity::Temperature, title)
+        }
+    };
+    let first: Vec<&Cell> = found
+        .cells
+        .iter()
+        .filter(|c| c.option == found.options[0])
+        .collect();
+    let days = distinct(first.iter().map(|c| &c.day));
+    let hour = |c: &Cell| {
+        days.iter()
+            .position(|d| **d == c.day)
+            .map_or(f64::NAN, |i| i as f64)
+    };
+    let of = |i: usize, name: &str, value: &dyn Fn(&Cell) -> Option<f64>| Curve {
+        label: name.to_owned(),
+        points: first
+            .iter()
+            .filter(|c| {
+                found
+                    .situations
+                    .get(i)
+                    .is_none_or(|s| s.name == c.situation)
+            })
+            .take(days.len())
+            .filter_map(|c| Some((hour(c), quantity.convert(value(c)?, units))))
+            .collect(),
+        bars: Vec::new(),
+        ink: LINES.get(i).copied().unwrap_or(SOFT),
+        dash: DASHES[i % DASHES.len()],
+        width: 2.5,
+    };
+    let figure = |c: &Cell| Some(c.figure(id, place)?.value);
+    let named = found.situations.iter().enumerate();
+    let mut curves: Vec<Curve> = named.map(|(i, s)| of(i, &s.name, &figure)).collect();
+    if picture == HotPicture::Curves {
+        curves.push(of(found.situations.len(), "outside", &|c| {
+            Some(c.ambient_c)
+        }));
+    }
+    let axes = Axes {
+        title: &title,
+        below: "hours from the first",
+        place: (70.0, TOP + 22.0, 1000.0, BOTTOM),
+        x: reach(curves.iter().flat_map(|c| c.points.iter().map(|p| p.0))),
+        y: roomy(curves.iter().flat_map(|c| c.points.iter().map(|p| p.1))),
+    };
+    axes.draw(canvas, &curves)
 }
 
 /// A curve for each situation, thick for the first option and thin for the second.

@@ -121,13 +121,23 @@ pub fn render(found: &HotDay, units: Units) -> String {
         day.sun_w_m2,
         Quantity::AirSpeed.show(day.wind_m_s, units)
     );
-    page.put("sun", PLAIN, &wrap(&words, TEXT));
+    if !found.by_hour {
+        page.put("sun", PLAIN, &wrap(&words, TEXT));
+    }
     page.gap();
     for (word, alarm, words) in headline(found, units) {
         let style = if alarm { ALARM } else { STRONG };
         page.put(word, style, &wrap(&words, TEXT));
     }
-    for situation in &found.situations {
+    if found.by_hour {
+        page.gap();
+        let rows = hours(found, units);
+        let columns = vec![Align::Right; rows[0].len()];
+        for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
+            page.whole(if i == 0 { STRONG } else { PLAIN }, line);
+        }
+    }
+    for situation in found.situations.iter().filter(|_| !found.by_hour) {
         page.gap();
         let title = format!("{}: {}", situation.name, situation.what);
         page.whole(STRONG, &clip(&title, WIDE));
@@ -163,6 +173,11 @@ pub fn render(found: &HotDay, units: Units) -> String {
 }
 
 fn key(found: &HotDay) -> Vec<String> {
+    if found.by_hour {
+        let key = "Sensor as driven, and power at full throttle, % of the rating by density, of the car as it is. All else, \
+                   options too, is in the JSON and CSV. Hours of a clear day are solar time.";
+        return vec![key.into()];
+    }
     let mut key = vec![
         "pickup, sensor, valve: mean temperatures as driven. full throttle: the charge at the valve if it \
          is asked for then. dry air: in that charge, % of the rating's. Power at full throttle, % of the \
@@ -187,8 +202,14 @@ fn key(found: &HotDay) -> Vec<String> {
 
 /// Where a cell is, in words.
 pub(super) fn place(cell: &Cell, units: Units) -> String {
+    let named = cell.altitude_m.is_none();
+    let when = if named {
+        format!(" at {},", cell.day)
+    } else {
+        String::new()
+    };
     let mut words = format!(
-        "{} at {}, {:.0} % humid",
+        "{}{when} at {}, {:.0} % humid",
         cell.situation,
         Quantity::Temperature.show(cell.ambient_c, units),
         cell.humidity_percent
@@ -361,6 +382,45 @@ fn table(found: &HotDay, situation: &str, units: Units) -> Vec<Vec<String>> {
                 }
             }
         }
+    }
+    rows
+}
+
+/// A row for each hour: the air, then sensor and power of the first option in each situation.
+fn hours(found: &HotDay, units: Units) -> Vec<Vec<String>> {
+    let temp = Quantity::Temperature;
+    let mut head: Vec<String> = ["hour", "ambient", "humid", "sun"]
+        .map(String::from)
+        .to_vec();
+    for s in &found.situations {
+        let name = s.name.split(' ').next().unwrap_or_default();
+        head.push(format!("{name}, {}", temp.unit(units)));
+        head.push("%".into());
+    }
+    let mut rows = vec![head];
+    let first: Vec<&Cell> = found
+        .cells
+        .iter()
+        .filter(|c| c.option == found.options[0])
+        .collect();
+    for day in distinct(first.iter().map(|c| &c.day)) {
+        let own: Vec<&&Cell> = first.iter().filter(|c| c.day == *day).collect();
+        let Some(any) = own.first() else { continue };
+        let mut row = vec![
+            day.clone(),
+            temp.number(any.ambient_c, units),
+            format!("{:.0}", any.humidity_percent),
+            format!("{:.0}", any.sun_w_m2),
+        ];
+        for s in &found.situations {
+            let cell = own.iter().find(|c| c.situation == s.name);
+            let of = |id: &str, place: &str, q: Quantity| {
+                cell.map_or_else(|| "-".into(), |c| q.number(value(c, id, place), units))
+            };
+            row.push(of("intake_c", "sensor", temp));
+            row.push(of("power_percent", "density", Quantity::Percent));
+        }
+        rows.push(row);
     }
     rows
 }

@@ -1,12 +1,14 @@
 //! A hot day: intake air, charge and power on a grid of ambient temperature, humidity, altitude and
 //! situation, for the car as it is and for options.
 
+mod hours;
 mod measure;
 mod situation;
 
 use rayon::prelude::*;
 use serde::Serialize;
 
+pub use self::hours::ClearDay;
 pub use self::situation::{Course, Situation};
 
 use self::measure::{MEASURED, Measured, figures, measure};
@@ -17,6 +19,7 @@ use super::findings::{Assumed, DayId, DrawsDone, Figure, Margin, Program, SCHEMA
 use super::latin_hypercube::LatinHypercube;
 use super::run::RunError;
 use super::summarise::{assumed, day_id, program, sheet_id};
+use crate::cycle::Hour;
 use crate::engine::power_full::{full_load, rated_charge_k};
 use crate::quantity::celsius;
 use crate::sheet::{Chooser, DaySheet, Input, Settled, Sheet};
@@ -58,8 +61,10 @@ pub struct HotDay {
     pub program: Program,
     /// Build sheet.
     pub sheet: SheetId,
-    /// Sun, wind and road of every cell; its air is that of the cell.
+    /// Sun, wind and road of every cell of a grid; its air is that of the cell.
     pub day: DayId,
+    /// Whether cells are hours of a day rather than a grid.
+    pub by_hour: bool,
     /// What the engine gives in the air of its rating.
     pub rating: Rating,
     /// Situations.
@@ -101,6 +106,10 @@ pub struct Cell {
     pub option: String,
     /// Situation.
     pub situation: String,
+    /// Name of the day, or the hour.
+    pub day: String,
+    /// Sun on a horizontal surface, W/m2.
+    pub sun_w_m2: f64,
     /// Ambient, degC.
     pub ambient_c: f64,
     /// Relative humidity, %.
@@ -185,17 +194,8 @@ impl Grid {
                 });
             }
         }
-        let cells = options * self.len();
-        if (1..=MOST_CELLS).contains(&cells) {
-            return Ok(());
-        }
-        Err(StudyError::Setting {
-            what: "number of cells",
-            value: cells as f64,
-            low: 1.0,
-            high: MOST_CELLS as f64,
-            hint: "fewer temperatures, humidities, altitudes, situations or options",
-        })
+        let hint = "fewer temperatures, humidities, altitudes, situations or options";
+        check_cells(options * self.len(), hint)
     }
 }
 
@@ -243,11 +243,47 @@ pub fn hot_day(
     on_days(candidates, &grid.situations, &days, draws, progress)
 }
 
+/// Runs candidates through situations in every hour.
+///
+/// # Errors
+/// As [`hot_day`].
+pub fn by_hour(
+    candidates: &[Candidate],
+    situations: &[Situation],
+    hours: &[Hour],
+    draws: Option<DrawSettings>,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Result<HotDay, StudyError> {
+    let cells = candidates.len() * situations.len() * hours.len();
+    check_cells(cells, "fewer hours, situations or options")?;
+    let own = candidates[0].sheet.raw().day.clone().unwrap_or_default();
+    let days: Vec<DaySheet> = hours.iter().map(|h| hours::as_day(h, &own)).collect();
+    let found = on_days(candidates, situations, &days, draws, progress)?;
+    Ok(HotDay {
+        by_hour: true,
+        ..found
+    })
+}
+
+/// Refuses nothing, and too much.
+fn check_cells(cells: usize, hint: &'static str) -> Result<(), StudyError> {
+    if (1..=MOST_CELLS).contains(&cells) {
+        return Ok(());
+    }
+    Err(StudyError::Setting {
+        what: "number of cells",
+        value: cells as f64,
+        low: 1.0,
+        high: MOST_CELLS as f64,
+        hint,
+    })
+}
+
 /// Runs candidates through situations on days.
 ///
 /// # Errors
 /// As [`hot_day`].
-pub(super) fn on_days(
+fn on_days(
     candidates: &[Candidate],
     situations: &[Situation],
     days: &[DaySheet],
@@ -317,6 +353,7 @@ pub(super) fn on_days(
         program: program(),
         sheet: sheet_id(&candidates[0].sheet, first),
         day: day_id(&first.build.day),
+        by_hour: false,
         rating: rating(first),
         situations: situations
             .iter()
@@ -415,6 +452,8 @@ fn cell(
     Ok(Cell {
         option: option.into(),
         situation: situation.into(),
+        day: day.name.clone(),
+        sun_w_m2: day.sun_w_m2,
         ambient_c: celsius(day.ambient_k),
         humidity_percent: 100.0 * day.humidity,
         altitude_m: place.altitude_m,
