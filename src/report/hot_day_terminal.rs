@@ -10,6 +10,8 @@ use crate::study::hot_day::{Cell, HotDay};
 
 /// Columns of the whole screen.
 const WIDE: usize = 100;
+/// Thinner air than this is worth a word about corrections of boosted engines [kPa].
+const THIN_AIR_KPA: f64 = 95.0;
 /// Warnings shown.
 const MOST_WARNINGS: usize = 3;
 
@@ -43,7 +45,7 @@ const fn row(
     }
 }
 
-const ROWS: [Row; 7] = [
+const ROWS: [Row; 9] = [
     row(
         "pickup",
         "intake_c",
@@ -99,6 +101,22 @@ const ROWS: [Row; 7] = [
         Quantity::Percent,
         true,
         true,
+    ),
+    row(
+        "corrected, room",
+        "corrected_percent",
+        "ISO 1585, room",
+        Quantity::Percent,
+        true,
+        false,
+    ),
+    row(
+        "corrected, sensor",
+        "corrected_percent",
+        "ISO 1585, sensor",
+        Quantity::Percent,
+        true,
+        false,
     ),
 ];
 
@@ -168,6 +186,24 @@ pub fn render(found: &HotDay, units: Units) -> String {
         PLAIN,
         &shown.flat_map(|w| wrap(w, TEXT)).collect::<Vec<_>>(),
     );
+    let mut outside: Vec<&String> = found
+        .cells
+        .iter()
+        .flat_map(|c| &c.outside_standards)
+        .collect();
+    outside.sort();
+    // one for each standard and place
+    outside.dedup_by(|a, b| a.split("'s").next() == b.split("'s").next());
+    let words: Vec<String> = outside
+        .iter()
+        .take(4)
+        .map(|o| format!("e.g. {o}"))
+        .collect();
+    page.put(
+        "outside",
+        PLAIN,
+        &words.iter().flat_map(|w| wrap(w, TEXT)).collect::<Vec<_>>(),
+    );
     page.put("care", PLAIN, &wrap(CARE, TEXT));
     page.into_text()
 }
@@ -182,7 +218,9 @@ fn key(found: &HotDay) -> Vec<String> {
         "pickup, sensor, valve: mean temperatures as driven. full throttle: the charge at the valve if it \
          is asked for then. dry air: in that charge, % of the rating's. Power at full throttle, % of the \
          rating, as two bounds: all of the temperature counts (density), or its power 0.6 (0.45 diesel) as the \
-         standard correction has it. c: the compressor can't hold the manifold pressure."
+         standard correction has it. c: the compressor can't hold the manifold pressure. \
+         Corrected: what a rolling road shows for the power by density, by ISO 1585 with the temperature outside or at \
+         the sensor; SAE J1349 and DIN 70020 are in the JSON and CSV."
             .to_owned(),
     ];
     if found.options.len() > 1 {
@@ -204,12 +242,12 @@ fn key(found: &HotDay) -> Vec<String> {
 pub(super) fn place(cell: &Cell, units: Units) -> String {
     let named = cell.altitude_m.is_none();
     let when = if named {
-        format!(" at {},", cell.day)
+        format!(" {},", cell.day)
     } else {
         String::new()
     };
     let mut words = format!(
-        "{}{when} at {}, {:.0} % humid",
+        "{} at{when} {}, {:.0} % humid",
         cell.situation,
         Quantity::Temperature.show(cell.ambient_c, units),
         cell.humidity_percent
@@ -258,6 +296,7 @@ pub(super) fn headline(found: &HotDay, units: Units) -> Vec<(&'static str, bool,
             place(cell, units)
         );
         out.push(("weakest", false, words));
+        out.push(("rolling", false, rolling_road(found, cell, units)));
         let same = found
             .cells
             .iter()
@@ -301,6 +340,35 @@ pub(super) fn headline(found: &HotDay, units: Units) -> Vec<(&'static str, bool,
         }
     }
     out
+}
+
+/// What a rolling road makes of a cell by ISO 1585: the heat that it hides, the power that it invents.
+fn rolling_road(found: &HotDay, cell: &Cell, units: Units) -> String {
+    let temp = |c: f64| Quantity::Temperature.show(c, units);
+    let of = |place: &str| value(cell, "corrected_percent", place);
+    let (room, sensor) = (of("ISO 1585, room"), of("ISO 1585, sensor"));
+    let mut words = format!(
+        "a rolling road that corrects this by ISO 1585 shows {room:.0} % with the outside air's {} and {sensor:.0} % \
+         with the sensor's {}: {:.1} points that the wheels never had. The standards mean the air ahead of the filter",
+        temp(cell.ambient_c),
+        temp(value(cell, "intake_c", "sensor")),
+        sensor - room
+    );
+    let thin = cell.pressure_kpa < THIN_AIR_KPA && found.rating.boosted;
+    if thin {
+        let added = room - value(cell, "power_percent", "density");
+        words.push_str(&format!(
+            ". It adds {added:.0} points for thin air that boost control has made up for already, as far as the compressor can"
+        ));
+    }
+    if let Some(outside) = cell
+        .outside_standards
+        .iter()
+        .find(|o| o.starts_with("ISO 1585"))
+    {
+        words.push_str(&format!(". {outside}"));
+    }
+    words
 }
 
 /// Values that cells have, each once, in order.

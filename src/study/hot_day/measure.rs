@@ -1,10 +1,12 @@
 //! One build in one situation on one day: intake, charge, power.
 
 use super::situation::Course;
+use crate::engine::power::Standard;
 use crate::engine::power_full::FullLoad;
 use crate::network::assemble::assemble;
 use crate::network::rates::Scratch;
 use crate::quantity::celsius;
+use crate::sheet::build::Build;
 use crate::sheet::{Settled, Sheet};
 use crate::study::findings::{Figure, Margin};
 use crate::study::full_throttle::FullThrottle;
@@ -15,7 +17,7 @@ use crate::study::watch::Trend;
 const PROBES: f64 = 4.0;
 
 /// Id, label, where, unit of what is measured.
-pub(super) const MEASURED: [(&str, &str, &str, &str); 12] = [
+pub(super) const MEASURED: [(&str, &str, &str, &str); 18] = [
     ("intake_c", "intake air, mean", "pickup", "degC"),
     ("intake_c", "intake air, mean", "sensor", "degC"),
     ("intake_c", "intake air, mean", "valve", "degC"),
@@ -63,6 +65,42 @@ pub(super) const MEASURED: [(&str, &str, &str, &str); 12] = [
         "standard",
         "%",
     ),
+    (
+        "corrected_percent",
+        "measured power corrected with the outside air, of the rating",
+        "ISO 1585, room",
+        "%",
+    ),
+    (
+        "corrected_percent",
+        "measured power corrected with the sensor's temperature, of the rating",
+        "ISO 1585, sensor",
+        "%",
+    ),
+    (
+        "corrected_percent",
+        "measured power corrected with the outside air, of the rating",
+        "SAE J1349, room",
+        "%",
+    ),
+    (
+        "corrected_percent",
+        "measured power corrected with the sensor's temperature, of the rating",
+        "SAE J1349, sensor",
+        "%",
+    ),
+    (
+        "corrected_percent",
+        "measured power corrected with the outside air, of the rating",
+        "DIN 70020, room",
+        "%",
+    ),
+    (
+        "corrected_percent",
+        "measured power corrected with the sensor's temperature, of the rating",
+        "DIN 70020, sensor",
+        "%",
+    ),
 ];
 
 /// What a situation gave.
@@ -72,6 +110,8 @@ pub(super) struct Measured {
     pub values: [f64; MEASURED.len()],
     /// The compressor gave out at full throttle.
     pub compressor_limited: bool,
+    /// Corrections that are outside their standard's limits.
+    pub outside: Vec<String>,
     /// The margin that is least.
     pub tightest: Option<Margin>,
     /// Warnings of the run.
@@ -133,12 +173,15 @@ impl Stretch {
         }
     }
 
-    fn values(&self, rated_w: f64) -> [f64; MEASURED.len()] {
+    /// Values, and corrections outside their limits.
+    fn values(&self, build: &Build) -> ([f64; MEASURED.len()], Vec<String>) {
+        let rated_w = build.engine.power_w;
         let mean = |t: &Trend| t.mean().unwrap_or(f64::NAN);
         let air = |i: usize| celsius(mean(&self.air[i]));
         let kw = |i: usize| mean(&self.power_w[i]) / 1e3;
         let percent = |i: usize| 100.0 * mean(&self.power_w[i]) / rated_w;
-        [
+        let mut outside = Vec::new();
+        let mut values = vec![
             air(0),
             air(1),
             air(2),
@@ -151,7 +194,29 @@ impl Stretch {
             kw(1),
             percent(0),
             percent(1),
-        ]
+        ];
+        let day = &build.day;
+        for standard in Standard::ALL {
+            for (place, k) in [("room", day.ambient_k), ("sensor", mean(&self.air[1]))] {
+                let correction = standard.correction(&build.engine, day, k);
+                values.push(percent(0) * correction.factor);
+                if !correction.inside_limits {
+                    outside.push(format!(
+                        "{} with the {place}'s {:.0} degC, factor {:.3}: outside its limits, {}",
+                        standard.name(),
+                        celsius(k),
+                        correction.factor,
+                        standard.limits(build.engine.diesel)
+                    ));
+                }
+            }
+        }
+        // one for each row: a missing one would fail the check for finite numbers
+        let mut all = [f64::NAN; MEASURED.len()];
+        for (slot, value) in all.iter_mut().zip(values) {
+            *slot = value;
+        }
+        (all, outside)
     }
 }
 
@@ -190,7 +255,7 @@ pub(super) fn measure(
         let drive = (&course.cycle, &options);
         let run = run_from(sheet, (settled, &network), begun.clone(), drive, &mut probe);
         let run = run.map_err(|e| (i, e))?;
-        let values = stretch.values(settled.build.engine.power_w);
+        let (values, outside) = stretch.values(&settled.build);
         if let Some(v) = values.iter().position(|v| !v.is_finite()) {
             let (id, _, place, _) = MEASURED[v];
             let what = format!("{id} of {place}");
@@ -199,6 +264,7 @@ pub(super) fn measure(
         Ok(Measured {
             values,
             compressor_limited: stretch.compressor_limited,
+            outside,
             // they come tightest first
             tightest: run.findings.margins.into_iter().next(),
             warnings: run.findings.warnings,

@@ -88,6 +88,8 @@ pub struct Rating {
     pub charge_c: f64,
     /// Dry air in the charge, kg/m3.
     pub charge_density_kg_m3: f64,
+    /// Whether a turbocharger holds the manifold pressure.
+    pub boosted: bool,
 }
 
 /// A situation.
@@ -124,6 +126,8 @@ pub struct Cell {
     pub differences: Vec<Difference>,
     /// The compressor can't hold the rating's manifold pressure.
     pub compressor_limited: bool,
+    /// Standard corrections that this air is outside of.
+    pub outside_standards: Vec<String>,
     /// The limit that is nearest or furthest exceeded during the drive.
     pub tightest: Option<Margin>,
     /// Warnings of the run.
@@ -461,6 +465,7 @@ fn cell(
         figures,
         differences,
         compressor_limited: measured.compressor_limited,
+        outside_standards: measured.outside.clone(),
         tightest: measured.tightest.clone(),
         warnings: measured.warnings.clone(),
     })
@@ -502,6 +507,7 @@ fn rating(settled: &Settled) -> Rating {
         power_kw: build.engine.power_w / 1e3,
         charge_c: celsius(charge_k),
         charge_density_kg_m3: full_load(build, charge_k).rated_density_kg_m3,
+        boosted: build.turbo.is_some(),
     }
 }
 
