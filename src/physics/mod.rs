@@ -10,6 +10,7 @@ pub mod exchanger;
 pub mod exhaust_gas;
 pub mod humid_air;
 pub mod pipe_flow;
+pub mod planck;
 mod polynomial;
 pub mod radiation;
 pub mod range;

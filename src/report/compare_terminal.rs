@@ -82,7 +82,8 @@ pub fn render(comparison: &Comparison, units: Units) -> String {
         .flat_map(|o| &o.warnings)
         .collect();
     warnings.sort();
-    warnings.dedup();
+    // the same correlation at the same place, with another number for each option
+    warnings.dedup_by_key(|w| w.split(": ").next());
     let shown = warnings.iter().take(MOST_WARNINGS);
     page.put(
         "beware",

@@ -4,6 +4,7 @@
 
 mod advice_plot;
 pub mod advice_terminal;
+pub mod claim;
 pub mod compare_terminal;
 mod compare_text;
 pub mod csv;
@@ -13,6 +14,8 @@ mod hot_day_plot;
 pub mod hot_day_terminal;
 pub mod html;
 pub mod json;
+pub mod judge;
+pub mod plan;
 pub mod plot;
 mod plot_axes;
 mod plot_canvas;
@@ -96,6 +99,21 @@ pub fn figures_of<'a>(findings: &'a Findings, id: &'a str) -> impl Iterator<Item
 /// Whether any limit is exceeded.
 pub fn over_a_limit(findings: &Findings) -> bool {
     findings.margins.iter().any(|m| m.margin_k < 0.0)
+}
+
+/// A change to a tenth, with its sign; nothing is just nothing.
+fn signed(change: f64) -> String {
+    let text = format!("{change:+.1}");
+    match text.as_str() {
+        "+0.0" | "-0.0" => "0.0".to_owned(),
+        _ => text,
+    }
+}
+
+/// A number of things, as `1 drive` or `3 drives`.
+fn counted(count: usize, thing: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {thing}{plural}")
 }
 
 #[cfg(test)]

@@ -5,11 +5,14 @@
 //! - [`compare`]: options side by side; [`rank`]: the best of them for the money.
 //! - [`hot_day`]: intake, charge and power in hot air and in traffic.
 //! - [`soak`]: after key-off and at the restart; [`advice`]: what helps there.
+//! - [`claim`]: a supplier's numbers against physics; [`instruments`]: what thermometers make of a temperature.
+//! - [`plan`]: the cheapest test on the car that tells options apart; [`judge`]: what it has shown.
 //! - [`describe`]: what a sheet becomes, without running it.
 //! - [`findings`]: the shape of results.
 
 pub mod advice;
 pub mod bands;
+pub mod claim;
 pub mod compare;
 pub mod describe;
 mod doubts;
@@ -18,9 +21,12 @@ mod figures;
 pub mod findings;
 mod full_throttle;
 pub mod hot_day;
+pub mod instruments;
+pub mod judge;
 pub mod latin_hypercube;
 mod observe;
 pub mod overview;
+pub mod plan;
 mod ranges;
 pub mod rank;
 pub mod run;

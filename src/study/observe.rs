@@ -507,14 +507,14 @@ impl<'a> Observer<'a> {
 }
 
 /// Speed, Reynolds number and pressure drop of the gas in a segment.
-struct PipeFlow {
-    speed_m_s: f64,
+pub(super) struct PipeFlow {
+    pub(super) speed_m_s: f64,
     re: f64,
-    drop_pa: f64,
+    pub(super) drop_pa: f64,
 }
 
 impl PipeFlow {
-    fn of(
+    pub(super) fn of(
         segment: &Segment,
         flow_kg_s: f64,
         gas: &ExhaustGas,

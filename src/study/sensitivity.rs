@@ -27,6 +27,9 @@ pub struct Indices {
     pub calls: usize,
 }
 
+/// The function at a row of both base samples, and at the first with each input from the second.
+type Row = (f64, f64, Vec<f64>);
+
 /// Variance-based indices of a function of independent inputs, each given as a quantile in 0..1.
 ///
 /// # Source
@@ -54,7 +57,7 @@ pub fn indices(
         let own = &names[offset..offset + inputs];
         own.iter().map(|name| cube.quantile(name, draw)).collect()
     };
-    let rows: Vec<(f64, f64, Vec<f64>)> = (0..draws)
+    let rows: Vec<Row> = (0..draws)
         .into_par_iter()
         .map(|draw| {
             let (a, b) = (row(0, draw), row(inputs, draw));
@@ -80,7 +83,7 @@ pub fn indices(
             0.0
         }
     };
-    let per_input = |of: &dyn Fn(&(f64, f64, Vec<f64>), usize) -> f64| {
+    let per_input = |of: &dyn Fn(&Row, usize) -> f64| {
         let sums = (0..inputs).map(|i| over(rows.iter().map(|r| of(r, i)).sum()));
         sums.collect::<Vec<f64>>()
     };
