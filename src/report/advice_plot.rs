@@ -19,6 +19,9 @@ const MOST: usize = 24;
 const TOP: f64 = 122.0;
 const BOTTOM: f64 = 660.0;
 
+/// Title, left and right edge, a value for each measure.
+type Panel = (String, (f64, f64), Vec<Option<f64>>);
+
 /// The picture.
 pub(super) struct OfAdvice<'a>(pub &'a Advice, pub Units);
 
@@ -37,7 +40,7 @@ impl Scene for OfAdvice<'_> {
         let shown: Vec<&Bought> = found.measures.iter().take(MOST).collect();
         let diff = |k: f64| Quantity::Difference.convert(k, units);
         let unit = Quantity::Difference.unit(units);
-        let panels: [(String, (f64, f64), Vec<Option<f64>>); 2] = [
+        let panels: [Panel; 2] = [
             (
                 "power at the restart, points: more is better".into(),
                 (400.0, 760.0),

@@ -329,25 +329,22 @@ fn on_days(
     let likely = likely?;
     let drawn = draws.map(|d| drawn(&places, &courses, &likely, d, &count));
     let mut cells = Vec::new();
-    for option in 0..candidates.len() {
-        for course in 0..courses.len() {
-            for (i, place) in places
+    for (option, candidate) in candidates.iter().enumerate() {
+        for (n, course) in courses.iter().enumerate() {
+            let own = places
                 .iter()
                 .enumerate()
-                .filter(|(_, p)| p.option == option)
-            {
+                .filter(|(_, p)| p.option == option);
+            for (i, place) in own {
                 let outcomes = drawn
                     .as_ref()
                     .map(|d| (d[place.first].as_slice(), d[i].as_slice()));
                 if let Some((_, own)) = outcomes {
                     let reasons = own.iter().filter_map(|o| o.as_ref().err());
-                    check_enough(own.len(), reasons, &case(place, course))?;
+                    check_enough(own.len(), reasons, &case(place, n))?;
                 }
-                let names = (
-                    candidates[option].name.as_str(),
-                    courses[course].cycle.name.as_str(),
-                );
-                cells.push(cell(names, (place, i, course), &likely, outcomes)?);
+                let names = (candidate.name.as_str(), course.cycle.name.as_str());
+                cells.push(cell(names, (place, i, n), &likely, outcomes)?);
             }
         }
     }
