@@ -202,6 +202,7 @@ impl HotDayCommand {
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let (sheet, cycle) = self.shared.load()?;
         let sheet = self.adjusted(sheet).map_err(|e| told(&e))?;
+        self.misplaced()?;
         if self.soak {
             return self.after_key_off(&sheet, &cycle);
         }
@@ -215,6 +216,13 @@ impl HotDayCommand {
             ));
         }
         let hours = self.hours(&sheet)?;
+        let grid_only =
+            !(self.ambient.is_empty() && self.humidity.is_empty() && self.altitude.is_empty());
+        if hours.is_some() && grid_only {
+            return Err(Failure::input(
+                "--ambient, --humidity, --altitude: the hours bring their own air\n  hint: leave them out",
+            ));
+        }
         self.situations(&candidates, hours.as_deref())
     }
 
@@ -244,6 +252,37 @@ impl HotDayCommand {
             humidity_percent: 100.0 * day.humidity,
         };
         Ok(Some(clear.hours()))
+    }
+
+    /// Refuses flags that would do nothing.
+    fn misplaced(&self) -> Result<(), Failure> {
+        let after_key_off = self.soak || self.advice;
+        let parking = [
+            ("--parked", self.parked.is_some()),
+            ("--bonnet-open", self.bonnet_open),
+            ("--wind", self.wind.is_some()),
+        ];
+        let situations = [
+            ("--ambient", !self.ambient.is_empty()),
+            ("--humidity", !self.humidity.is_empty()),
+            ("--altitude", !self.altitude.is_empty()),
+            ("--situation", !self.situation.is_empty()),
+            ("--draws", self.draws > 0),
+        ];
+        let (flags, hint) = if after_key_off {
+            (
+                situations.as_slice(),
+                "--soak and --advice are for the day of the sheet or of --day",
+            )
+        } else {
+            (parking.as_slice(), "it is for --soak and --advice")
+        };
+        match flags.iter().find(|(_, given)| *given) {
+            Some((flag, _)) => Err(Failure::input(format!(
+                "{flag}: does nothing here\n  hint: {hint}"
+            ))),
+            None => Ok(()),
+        }
     }
 
     /// The sheet with the sun and the fan that are asked for.

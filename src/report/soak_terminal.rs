@@ -64,6 +64,13 @@ pub fn render(found: &Soak, units: Units) -> String {
                or plastic, 0: it never does). Every minute is in the JSON and CSV. Charge and power of the restart: \
                if full throttle is asked for then, % of the rating.";
     page.put("key", QUIET, &wrap(key, TEXT));
+    if !found.not_named.is_empty() {
+        let words = format!(
+            "the sheet names no {}: add a [[neighbour]] of that kind to see it here",
+            found.not_named.join(", ")
+        );
+        page.put("missing", QUIET, &wrap(&words, TEXT));
+    }
     let warnings = found.warnings.iter().take(3);
     page.put(
         "beware",

@@ -70,6 +70,12 @@ fn bad_flags_are_told() {
     refused("--soak --advice", &["--advice"]);
     refused("--soak --parked 0", &["1 to 600"]);
     refused("--soak --option all", &["--option", "hint"]);
+    refused("--bonnet-open", &["--bonnet-open", "--soak"]);
+    refused("--soak --ambient 30", &["--ambient", "--day"]);
+    refused(
+        "--latitude 45 --date 2026-07-21 --altitude 0",
+        &["--altitude"],
+    );
     refused("--draws 3", &["number of draws"]);
 }
 

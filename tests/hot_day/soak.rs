@@ -69,6 +69,21 @@ fn every_minute_is_there_and_peaks_come_when_they_should() {
         assert!(item(&found, late).peak_min > 1.0, "{late}");
     }
     assert!(found.restart.is_none());
+    assert_eq!(found.not_named, ["clutch_fluid", "fuel_rail"]);
+}
+
+#[test]
+fn a_fuel_rail_and_a_clutch_line_are_followed_where_the_sheet_names_them() {
+    let text = baysoak::sheet::builtins()[0].text;
+    let more = "[[neighbour]]\nname = \"rail\"\nkind = \"fuel_rail\"\nzone = \"upper\"\n\n\
+                [[neighbour]]\nname = \"clutch line\"\nkind = \"clutch_fluid\"\nzone = \"low\"\n\n[day]\n";
+    let sheet = Sheet::parse(&text.replacen("[day]\n", more, 1), "more.toml").unwrap();
+    let found = after(&sheet, &short_drive(), short(15.0));
+    assert!(found.not_named.is_empty());
+    let (rail, clutch) = (item(&found, "rail"), item(&found, "clutch line"));
+    assert!(rail.limit_c == Some(95.0) && rail.peak_min > 0.0);
+    assert!(clutch.limit_c == Some(120.0) && clutch.peak_c > 28.0);
+    assert_ne!(rail.touch, Touch::NotTouched);
 }
 
 #[test]

@@ -14,6 +14,7 @@ use super::full_throttle::FullThrottle;
 use super::run::{Moment, RunError, RunOptions, run_probed};
 use crate::cycle::{Cycle, PhaseKind};
 use crate::quantity::celsius;
+use crate::sheet::raw::NeighbourKind;
 use crate::sheet::{Chooser, Settled, Sheet};
 
 /// Times after the restart at which full throttle is asked for [s]; then every minute.
@@ -45,6 +46,8 @@ pub struct Soak {
     pub restart: Option<Restart>,
     /// Margins to limits over drive, soak and restart.
     pub margins: Vec<Margin>,
+    /// Kinds of part that mind a soak and that the sheet does not name.
+    pub not_named: Vec<String>,
     /// Warnings.
     pub warnings: Vec<String>,
     /// Energy balance.
@@ -327,6 +330,17 @@ impl Notes<'_> {
     }
 }
 
+/// Kinds that a soak is asked about and that the sheet leaves out.
+fn not_named(sheet: &Sheet) -> Vec<String> {
+    use NeighbourKind::{Boot, BrakeFluid, ClutchFluid, FuelLine, FuelRail, Loom};
+    let named = |kind| sheet.raw().neighbour.iter().any(|n| n.kind == Some(kind));
+    [BrakeFluid, ClutchFluid, FuelLine, FuelRail, Loom, Boot]
+        .into_iter()
+        .filter(|kind| !named(*kind))
+        .map(|kind| kind.word().to_owned())
+        .collect()
+}
+
 /// Start and end of the key-off [s].
 fn off_times(cycle: &Cycle) -> (f64, f64) {
     let off = cycle.phases.iter().find(|p| p.kind == PhaseKind::KeyOff);
@@ -398,6 +412,7 @@ pub fn soak_settled(
             power: notes.power,
         }),
         margins: findings.margins,
+        not_named: not_named(sheet),
         warnings: findings.warnings,
         audit: findings.audit,
     })
