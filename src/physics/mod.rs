@@ -15,4 +15,5 @@ mod polynomial;
 pub mod radiation;
 pub mod range;
 pub mod roots;
+pub mod solar;
 pub mod view_factors;

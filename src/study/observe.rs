@@ -145,13 +145,7 @@ impl<'a> Observer<'a> {
     pub fn new(build: &'a Build, network: &'a Network, cycle: &Cycle, sample_s: f64) -> Self {
         let find = |name: &str| network.nodes.iter().position(|n| n.name == name);
         let parts = build.exhaust.iter().enumerate().map(|(index, part)| {
-            let tagged = |kind: &str| -> Vec<NodeIndex> {
-                let prefix = format!("{kind}:{}", part.name);
-                let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
-                (0..network.nodes.len())
-                    .filter(|&i| of_part(&network.nodes[i].name))
-                    .collect()
-            };
+            let tagged = |kind: &str| part_nodes(network, kind, &part.name);
             let metal = tagged("metal");
             let skin = Some(tagged("skin")).filter(|s| !s.is_empty());
             let skin = skin.unwrap_or_else(|| metal.clone());
@@ -561,6 +555,15 @@ fn mean(nodes: &[NodeIndex], shares: &[f64], node_k: &[f64]) -> f64 {
 /// Hottest segment of a part: ends are cooled by flanges, so the hot spot may lie between them.
 fn hottest(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
     nodes.iter().map(|&n| node_k[n]).fold(f64::NAN, f64::max)
+}
+
+/// Nodes of an exhaust part in flow order: its `metal` or its `skin`.
+pub fn part_nodes(network: &Network, kind: &str, part: &str) -> Vec<NodeIndex> {
+    let prefix = format!("{kind}:{part}");
+    let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
+    (0..network.nodes.len())
+        .filter(|&i| of_part(&network.nodes[i].name))
+        .collect()
 }
 
 /// True for a segment tag such as `/2`.
