@@ -14,7 +14,7 @@ use baysoak::report::{clean, csv, json, over_a_limit, terminal};
 use baysoak::study::findings::RunResult;
 use baysoak::study::run::{RunOptions, run};
 
-use super::output::{Draft, Failure, Target, say, tell};
+use super::output::{Draft, Failure, Target, keep_apart, say, tell};
 use super::{Units, inputs};
 
 /// Shorter runs show no progress.
@@ -133,23 +133,8 @@ impl Run {
             self.cycle.as_ref().map(PathBuf::from),
             self.day.as_ref().map(PathBuf::from),
         ];
-        for output in [&self.json, &self.csv].into_iter().flatten() {
-            let Ok(real) = output.canonicalize() else {
-                continue;
-            };
-            if inputs
-                .iter()
-                .flatten()
-                .any(|i| i.canonicalize().is_ok_and(|i| i == real))
-            {
-                let text = format!(
-                    "{}: is read by this run and would be written over\n  hint: give the result another name",
-                    output.display()
-                );
-                return Err(Failure::input(text));
-            }
-        }
-        Ok(())
+        let outputs = [&self.json, &self.csv].into_iter().flatten();
+        keep_apart(inputs.iter().flatten(), outputs)
     }
 
     /// Runs and reports.

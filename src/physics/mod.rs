@@ -14,3 +14,5 @@ mod polynomial;
 pub mod radiation;
 pub mod range;
 pub mod view_factors;
+
+pub use polynomial::PropertyFits;

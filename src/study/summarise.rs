@@ -75,10 +75,7 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
     let day = &settled.build.day;
     let findings = Findings {
         schema: SCHEMA,
-        program: Program {
-            name: env!("CARGO_PKG_NAME").into(),
-            version: env!("CARGO_PKG_VERSION").into(),
-        },
+        program: Program::this(),
         sheet: SheetId {
             title: settled.build.title.clone(),
             hash: context.sheet.hash(),

@@ -1,6 +1,7 @@
 //! The whole network: what must always hold, closed forms, and directions in plain words.
 
 mod directions;
+mod export;
 mod invariants;
 mod kinds;
 mod refinement;
