@@ -9,6 +9,9 @@ use super::rhs::{Rhs, start};
 use super::{Cost, States};
 use crate::Fault;
 
+/// First step of a span that is tried again, as a share of it.
+const FIRST_STEP: f64 = 1e-3;
+
 /// Which method.
 #[derive(Debug, Clone, Copy)]
 pub enum Kind {
@@ -128,8 +131,9 @@ where
             }
             let before = solver.state_clone();
             if reach(solver, t1).is_err() {
-                // an old Jacobian may be of no use where engine and fan change at once: again with a new one
+                // an old Jacobian and step may be of no use where engine and fan change at once: again with new ones
                 solver.set_state(before);
+                *solver.state_mut().h = FIRST_STEP * (t1 - t0);
                 let state = solver.checkpoint();
                 solver.set_state(state);
                 reach(solver, t1)?;
