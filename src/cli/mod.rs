@@ -1,11 +1,15 @@
 //! Command line: flags in, library calls, results to standard output, the rest to standard error.
 
 mod check;
+mod compare;
 mod inputs;
 mod list;
 mod new;
 mod output;
+mod progress;
+mod rank;
 mod run;
+mod shared;
 
 use std::process::ExitCode;
 
@@ -34,6 +38,10 @@ enum Command {
     Check(check::Check),
     /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
     Run(run::Run),
+    /// Put options side by side over the same drive and day, with bands from common draws.
+    Compare(compare::Compare),
+    /// Find the best sets of treatments and measures for the money.
+    Rank(rank::Rank),
     /// List what is built in.
     List(list::List),
 }
@@ -71,6 +79,8 @@ pub fn main() -> ExitCode {
         Command::New(new) => new.carry_out(),
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
+        Command::Compare(compare) => compare.carry_out(),
+        Command::Rank(rank) => rank.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

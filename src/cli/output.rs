@@ -87,7 +87,7 @@ pub fn keep_apart<'a>(
     for output in outputs {
         if real(output).is_some_and(|path| read.contains(&path)) {
             let text = format!(
-                "{}: is read by this run and would be written over\n  hint: give the result another name",
+                "{}: is read by this command and would be written over\n  hint: give the result another name",
                 output.display()
             );
             return Err(Failure::input(text));

@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use super::ReportError;
+use crate::study::compare::Comparison;
 use crate::study::findings::Series;
 
 /// Writes `series` to `out`, always in the units that the names carry.
@@ -26,6 +27,63 @@ pub fn write_csv(series: &Series, out: impl Write) -> Result<(), ReportError> {
             writer.write_field(number(*value, row, name)?)?;
         }
         writer.write_record(None::<&[u8]>)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes the figures of all options to `out`, one row per option and figure: the value with its band,
+/// and the difference against the first option with its own.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_comparison(comparison: &Comparison, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    writer.write_record([
+        "option",
+        "price_eur",
+        "mass_kg",
+        "id",
+        "where",
+        "unit",
+        "value",
+        "low",
+        "high",
+        "difference",
+        "difference_low",
+        "difference_high",
+        "sign_chance_percent",
+    ])?;
+    let mut row = 0;
+    for option in &comparison.options {
+        for f in &option.figures {
+            let same = comparison
+                .differences
+                .iter()
+                .find(|d| d.option == option.name && d.id == f.id && d.place == f.place);
+            let cell = |value: Option<f64>, column: &str| {
+                value.map_or_else(|| Ok(String::new()), |v| number(v, row, column))
+            };
+            writer.write_record([
+                option.name.clone(),
+                number(option.cost.price, row, "price_eur")?,
+                number(option.cost.mass_kg, row, "mass_kg")?,
+                f.id.clone(),
+                f.place.clone(),
+                f.unit.clone(),
+                number(f.value, row, "value")?,
+                cell(f.low, "low")?,
+                cell(f.high, "high")?,
+                cell(same.map(|d| d.value), "difference")?,
+                cell(same.and_then(|d| d.low), "difference_low")?,
+                cell(same.and_then(|d| d.high), "difference_high")?,
+                cell(
+                    same.and_then(|d| d.sign_chance_percent),
+                    "sign_chance_percent",
+                )?,
+            ])?;
+            row += 1;
+        }
     }
     writer.flush()?;
     Ok(())

@@ -2,19 +2,32 @@
 //!
 //! Nothing here prints or chooses a file name; each function returns text or writes where it is told.
 
+pub mod compare_terminal;
+mod compare_text;
 pub mod csv;
 mod finite;
 mod grid;
+pub mod html;
 pub mod json;
 pub mod plot;
 mod plot_canvas;
+mod plot_differences;
 mod plot_heat;
 mod plot_time;
+pub mod rank_terminal;
 pub mod terminal;
 
 pub use grid::{Align, clean, grid, wrap};
 
+use anstyle::{AnsiColor, Style};
+
 use crate::study::findings::{Figure, Findings};
+
+/// Styles of the screens.
+const STRONG: Style = Style::new().bold();
+const ALARM: Style = AnsiColor::Red.on_default().bold();
+const QUIET: Style = Style::new().dimmed();
+const PLAIN: Style = Style::new();
 
 /// Why a report couldn't be made.
 #[derive(Debug, thiserror::Error)]

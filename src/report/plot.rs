@@ -7,8 +7,10 @@ use plotters::prelude::*;
 use plotters::style::register_font;
 
 use super::plot_canvas::{Canvas, HEIGHT, SCALE, WIDTH};
+use super::plot_differences::Differences;
 use super::{ReportError, plot_heat, plot_time};
 use crate::quantity::Units;
+use crate::study::compare::Comparison;
 use crate::study::findings::RunResult;
 
 /// DejaVu Sans, so that text needs no font of the system.
@@ -37,18 +39,24 @@ impl Picture {
             Self::ExhaustHeat => "exhaust-heat",
         }
     }
+}
 
-    fn draw<DB: DrawingBackend>(
-        self,
-        canvas: &Canvas<DB>,
-        run: &RunResult,
-        units: Units,
-    ) -> Result<(), ReportError> {
-        canvas.fill_white()?;
-        match self {
-            Self::Temperatures => plot_time::temperatures(canvas, run, units),
-            Self::IntakeRise => plot_time::intake_rise(canvas, run, units),
-            Self::ExhaustHeat => plot_heat::exhaust_heat(canvas, run, units),
+/// Something that can be drawn on any backend.
+pub(super) trait Scene {
+    /// Draws it on a white page.
+    fn draw<DB: DrawingBackend>(&self, canvas: &Canvas<DB>) -> Result<(), ReportError>;
+}
+
+/// A picture of a run.
+struct OfRun<'a>(Picture, &'a RunResult, Units);
+
+impl Scene for OfRun<'_> {
+    fn draw<DB: DrawingBackend>(&self, canvas: &Canvas<DB>) -> Result<(), ReportError> {
+        let Self(picture, run, units) = *self;
+        match picture {
+            Picture::Temperatures => plot_time::temperatures(canvas, run, units),
+            Picture::IntakeRise => plot_time::intake_rise(canvas, run, units),
+            Picture::ExhaustHeat => plot_heat::exhaust_heat(canvas, run, units),
         }
     }
 }
@@ -58,19 +66,7 @@ impl Picture {
 /// # Errors
 /// Columns that the picture needs are missing, or the drawing library fails.
 pub fn svg(picture: Picture, run: &RunResult, units: Units) -> Result<String, ReportError> {
-    font()?;
-    let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
-    let mut text = String::new();
-    {
-        let area = SVGBackend::with_string(&mut text, (wide, high)).into_drawing_area();
-        let canvas = Canvas::new(area);
-        picture.draw(&canvas, run, units)?;
-        canvas.finish()?;
-    }
-    // coordinates are whole numbers, so it is drawn larger and shown at its own size
-    let large = format!("width=\"{wide}\" height=\"{high}\"");
-    let small = format!("width=\"{WIDTH}\" height=\"{HEIGHT}\"");
-    Ok(text.replacen(&large, &small, 1))
+    svg_of(&OfRun(picture, run, units))
 }
 
 /// Writes the picture as PNG to `path`, whose name must end in `.png`.
@@ -83,13 +79,55 @@ pub fn write_png(
     units: Units,
     path: &Path,
 ) -> Result<(), ReportError> {
+    png_of(&OfRun(picture, run, units), path)
+}
+
+/// What the options of a comparison change, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn differences_svg(comparison: &Comparison, units: Units) -> Result<String, ReportError> {
+    svg_of(&Differences(comparison, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_differences_png(
+    comparison: &Comparison,
+    units: Units,
+    path: &Path,
+) -> Result<(), ReportError> {
+    png_of(&Differences(comparison, units), path)
+}
+
+fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
+    font()?;
+    let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
+    let mut text = String::new();
+    {
+        let area = SVGBackend::with_string(&mut text, (wide, high)).into_drawing_area();
+        let canvas = Canvas::new(area);
+        canvas.fill_white()?;
+        scene.draw(&canvas)?;
+        canvas.finish()?;
+    }
+    // coordinates are whole numbers, so it is drawn larger and shown at its own size
+    let large = format!("width=\"{wide}\" height=\"{high}\"");
+    let small = format!("width=\"{WIDTH}\" height=\"{HEIGHT}\"");
+    Ok(text.replacen(&large, &small, 1))
+}
+
+fn png_of(scene: &impl Scene, path: &Path) -> Result<(), ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut large = vec![0u8; (wide * high * 3) as usize];
     {
         let area = BitMapBackend::with_buffer(&mut large, (wide, high)).into_drawing_area();
         let canvas = Canvas::new(area);
-        picture.draw(&canvas, run, units)?;
+        canvas.fill_white()?;
+        scene.draw(&canvas)?;
         canvas.finish()?;
     }
     let small = shrink(&large);

@@ -90,6 +90,7 @@ fn findings(series: &Series) -> Findings {
             value,
             low: None,
             high: None,
+            median: None,
         });
     };
     for place in ["pickup", "sensor", "valve"] {
@@ -229,6 +230,8 @@ fn findings(series: &Series) -> Findings {
             high: 0.4,
             basis: "estimate".into(),
         }],
+        draws: None,
+        measure_first: Vec::new(),
     }
 }
 
@@ -240,6 +243,9 @@ fn margin(part: &str, what: &str, peak_c: f64, limit_c: f64, over_s: f64) -> Mar
         limit_c,
         margin_k: limit_c - peak_c,
         over_s,
+        low_k: None,
+        high_k: None,
+        over_chance_percent: None,
         source: "invented".into(),
     }
 }

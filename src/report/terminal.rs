@@ -1,9 +1,9 @@
 //! The result of a run on one screen: a word in the gutter, what it means beside it.
 
-use anstyle::{AnsiColor, Style};
+use anstyle::Style;
 
 use super::grid::{Align, clip, grid, wrap};
-use super::{figure, figures_of};
+use super::{ALARM, PLAIN, QUIET, STRONG, figure, figures_of};
 use crate::quantity::{Quantity, Units};
 use crate::study::findings::{Findings, Margin, PhaseResult, Share};
 
@@ -22,13 +22,8 @@ const MOST_WARNINGS: usize = 4;
 /// Sources of bay heat shown.
 const MOST_SOURCES: usize = 6;
 
-const STRONG: Style = Style::new().bold();
-const ALARM: Style = AnsiColor::Red.on_default().bold();
-const QUIET: Style = Style::new().dimmed();
-const PLAIN: Style = Style::new();
-
 /// What working under a hot bonnet does to people and cars.
-const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
+pub(super) const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
      fuel clear of heat. Local rules and licensed trades come first.";
 
 /// The screen for `findings`, with ANSI styles (strip them where they aren't wanted).
@@ -43,6 +38,7 @@ pub fn render(findings: &Findings, units: Units) -> String {
     page.phases(&findings.phases);
     page.margins(&findings.margins);
     page.sources(&findings.bay_heat);
+    page.draws(findings);
     page.warnings(&findings.warnings);
     let care = findings.cautions.iter().map(String::as_str);
     let care: Vec<String> = [CARE]
@@ -83,6 +79,11 @@ fn soak_min(phases: &[PhaseResult]) -> Option<f64> {
 fn touch(minutes: f64, soak_min: Option<f64>) -> String {
     let over = soak_min.is_some_and(|soak| minutes >= soak - 1e-6);
     format!("{}{minutes:.0} min", if over { "> " } else { "" })
+}
+
+/// Time until a part can be touched, in words.
+pub(super) fn touch_text(minutes: f64, phases: &[PhaseResult]) -> String {
+    touch(minutes, soak_min(phases))
 }
 
 /// Seconds as people say them.
@@ -154,11 +155,11 @@ impl Page {
         );
         self.put("driven", PLAIN, &wrap(&weather, TEXT));
         self.text.push('\n');
-        for (word, place, name) in [("intake", "sensor", "sensor"), ("", "valve", "valve ")] {
+        for (word, place, name) in [("intake", "sensor", "sensor"), ("", "valve", "valve")] {
             let mean = self.banded(findings, "intake_rise_mean_k", place, Quantity::Difference);
             let peak = self.banded(findings, "intake_rise_peak_k", place, Quantity::Difference);
             let text = format!("{name} over ambient, engine on: {mean} mean, {peak} peak");
-            self.line(word, STRONG, &text);
+            self.put(word, STRONG, &wrap(&text, TEXT));
         }
         let standard = self.banded(
             findings,
@@ -168,8 +169,8 @@ impl Page {
         );
         let density = self.banded(findings, "power_loss_percent", "density", Quantity::Percent);
         let text =
-            format!("lost to intake heat: {standard} (test standard) to {density} (density)");
-        self.line("power", STRONG, &text);
+            format!("lost to intake heat: {standard} by test standard to {density} by density");
+        self.put("power", STRONG, &wrap(&text, TEXT));
         let hottest =
             figures_of(findings, "skin_peak_c").max_by(|a, b| a.value.total_cmp(&b.value));
         if let Some(hottest) = hottest {
@@ -202,7 +203,9 @@ impl Page {
             self.show(Quantity::Temperature, worst.limit_c),
             duration(worst.over_s)
         );
-        self.line("over", ALARM, &text);
+        let chance = worst.over_chance_percent;
+        let chance = chance.map_or_else(String::new, |c| format!(", in {c:.0} % of draws"));
+        self.put("over", ALARM, &wrap(&(text + &chance), TEXT));
     }
 
     fn parts(&mut self, findings: &Findings) {
@@ -396,6 +399,47 @@ impl Page {
             lines.push(format!("and {rest} more (all of them with --json)"));
         }
         self.put("beware", PLAIN, &lines);
+    }
+
+    /// What the bands stand on, and what would narrow them.
+    fn draws(&mut self, findings: &Findings) {
+        let Some(draws) = &findings.draws else {
+            return;
+        };
+        let mut text = format!(
+            "10 to 90 % of {} draws, seed {}",
+            draws.wanted - draws.failed,
+            draws.seed
+        );
+        if draws.failed > 0 {
+            text.push_str(&format!(", {} more failed", draws.failed));
+        }
+        self.line("bands", PLAIN, &text);
+        let mut lines = Vec::new();
+        for m in &findings.measure_first {
+            let quantity = if m.unit == "W" {
+                Quantity::Heat
+            } else {
+                Quantity::Difference
+            };
+            let band = |low, high| {
+                let low = quantity.number(low, self.units);
+                format!("{low} to {}", quantity.show(high, self.units))
+            };
+            lines.push(format!(
+                "{} ({:.0} % of the spread)",
+                clip(&m.key, TEXT - 24),
+                m.share_percent
+            ));
+            let effect = format!(
+                "{}: {}; once known, {}",
+                m.label,
+                band(m.low, m.high),
+                band(m.low_when_measured, m.high_when_measured)
+            );
+            lines.extend(wrap(&effect, TEXT - 2).iter().map(|l| format!("  {l}")));
+        }
+        self.put("measure", PLAIN, &lines);
     }
 
     fn audit(&mut self, findings: &Findings) {

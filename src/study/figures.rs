@@ -37,6 +37,7 @@ impl Figures {
             value,
             low: None,
             high: None,
+            median: None,
         });
         Ok(())
     }
@@ -284,18 +285,41 @@ fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), 
             f.add("time_to_touch_min", &label, name, "min", value / 60.0)?;
         }
     }
-    let mut total = 0.0;
-    for (i, body) in context.network.bodies.iter().enumerate() {
-        let w =
-            context.mean_w(Channel::BodyConvection(i)) + context.mean_w(Channel::BodyRadiation(i));
-        f.add("heat_to_bay_mean_w", "heat to the bay, mean", body, "W", w)?;
-        total += w;
+    bay_figures(context, f)
+}
+
+/// Heat that parts, block and housings give to the bay: together and by cause.
+fn bay_figures(context: &Context, f: &mut Figures) -> Result<(), RunError> {
+    let bodies = context.network.bodies.iter().enumerate();
+    let mut heats: Vec<(&str, f64, f64)> = bodies
+        .map(|(i, body)| {
+            let convection = context.mean_w(Channel::BodyConvection(i));
+            let radiation = context.mean_w(Channel::BodyRadiation(i));
+            (body.as_str(), convection, radiation)
+        })
+        .collect();
+    let sum = |of: fn(&(&str, f64, f64)) -> f64| heats.iter().map(of).sum();
+    heats.push(("all", sum(|h| h.1), sum(|h| h.2)));
+    for (place, convection, radiation) in heats {
+        for (id, label, value) in [
+            (
+                "heat_to_bay_mean_w",
+                "heat to the bay, mean",
+                convection + radiation,
+            ),
+            (
+                "heat_to_bay_convection_mean_w",
+                "heat to the bay by convection, mean",
+                convection,
+            ),
+            (
+                "heat_to_bay_radiation_mean_w",
+                "heat to the bay by radiation, mean",
+                radiation,
+            ),
+        ] {
+            f.add(id, label, place, "W", value)?;
+        }
     }
-    f.add(
-        "heat_to_bay_mean_w",
-        "heat to the bay, mean",
-        "all",
-        "W",
-        total,
-    )
+    Ok(())
 }

@@ -40,6 +40,49 @@ pub struct Findings {
     pub cautions: Vec<String>,
     /// What the sheet left out and what was taken instead.
     pub assumed: Vec<Assumed>,
+    /// The draws behind the bands, null without draws.
+    pub draws: Option<DrawsDone>,
+    /// What to measure first to narrow the bands; empty without draws.
+    pub measure_first: Vec<MeasureFirst>,
+}
+
+/// The draws behind the bands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct DrawsDone {
+    /// Draws asked for.
+    pub wanted: usize,
+    /// Draws that have no result and are left out of the bands.
+    pub failed: usize,
+    /// Seed.
+    pub seed: u64,
+    /// Why draws failed, each reason once.
+    pub reasons: Vec<String>,
+}
+
+/// An uncertain input that is worth measuring.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MeasureFirst {
+    /// Figure that it moves: its id.
+    pub id: String,
+    /// Place of the figure.
+    #[serde(rename = "where")]
+    pub place: String,
+    /// Figure and place for people.
+    pub label: String,
+    /// Unit of the figure.
+    pub unit: String,
+    /// Key path in the sheet.
+    pub key: String,
+    /// Share of the figure's variance that goes with this key alone, %.
+    pub share_percent: f64,
+    /// 10 % point of the figure now.
+    pub low: f64,
+    /// 90 % point of the figure now.
+    pub high: f64,
+    /// 10 % point when the key is known and turns out as likely.
+    pub low_when_measured: f64,
+    /// 90 % point when the key is known and turns out as likely.
+    pub high_when_measured: f64,
 }
 
 /// Program name and version.
@@ -144,6 +187,8 @@ pub struct Figure {
     pub low: Option<f64>,
     /// 90 % point of the draws, null without draws.
     pub high: Option<f64>,
+    /// 50 % point of the draws, null without draws.
+    pub median: Option<f64>,
 }
 
 /// Distance to a limit.
@@ -161,6 +206,12 @@ pub struct Margin {
     pub margin_k: f64,
     /// Time over the limit, s.
     pub over_s: f64,
+    /// 10 % point of the margin, K, null without draws.
+    pub low_k: Option<f64>,
+    /// 90 % point of the margin, K, null without draws.
+    pub high_k: Option<f64>,
+    /// Share of the draws that are over, %, null without draws.
+    pub over_chance_percent: Option<f64>,
     /// Where the limit comes from.
     pub source: String,
 }

@@ -1,20 +1,30 @@
 //! Studies: questions put to the network.
 //!
 //! - [`run`]: one build over one cycle on one day.
+//! - [`draws`]: many runs with uncertain numbers drawn; [`bands`] and [`sensitivity`] read them.
+//! - [`compare`]: options side by side; [`rank`]: the best of them for the money.
 //! - [`describe`]: what a sheet becomes, without running it.
 //! - [`findings`]: the shape of results.
 //! - [`recording`]: the drivers of a network along a cycle, to march it again by any method.
 //! - [`network_export`], [`network_shape`]: a network and its drivers in a shape that others can integrate.
 
+pub mod bands;
+pub mod compare;
 pub mod describe;
 mod doubts;
+pub mod draws;
 mod figures;
 pub mod findings;
+pub mod latin_hypercube;
 pub mod network_export;
 pub mod network_shape;
 mod observe;
+pub mod overview;
 mod ranges;
+pub mod rank;
 pub mod recording;
 pub mod run;
+pub mod search;
+pub mod sensitivity;
 mod summarise;
 mod watch;

@@ -9,6 +9,7 @@ use super::findings::{
     Share, SheetId, WorkDone,
 };
 use super::observe::{FLUIDS, Observer};
+use super::overview::{METAL, NEARBY, overview};
 use super::run::RunError;
 use super::watch::Watch;
 use crate::cycle::Cycle;
@@ -73,6 +74,9 @@ impl Context<'_> {
 pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, RunError> {
     let settled = context.settled;
     let day = &settled.build.day;
+    let margins = margins(context, &observer);
+    let mut figures = figures(context, &observer)?;
+    figures.extend(overview(&figures, &margins));
     let findings = Findings {
         schema: SCHEMA,
         program: Program::this(),
@@ -100,8 +104,8 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
             nodes: context.network.nodes.len(),
             links: context.network.links.len(),
         },
-        figures: figures(context, &observer)?,
-        margins: margins(context, &observer),
+        figures,
+        margins,
         exhaust_heat: exhaust_heat(context),
         fuel_heat: fuel_heat(context),
         bay_heat: bay_heat(context),
@@ -109,6 +113,8 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
         warnings: warnings(context, &observer),
         cautions: settled.cautions.clone(),
         assumed: assumed(settled),
+        draws: None,
+        measure_first: Vec::new(),
     };
     Ok(RunResult {
         findings,
@@ -160,6 +166,9 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
                 limit_c: celsius(watch.limit_k),
                 margin_k: watch.limit_k - watch.peak_k,
                 over_s: watch.over_s,
+                low_k: None,
+                high_k: None,
+                over_chance_percent: None,
                 source: source.into(),
             });
         }
@@ -167,7 +176,7 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
     for (part, watch) in build.exhaust.iter().zip(&o.parts) {
         add(
             &part.name,
-            "metal, scaling in air",
+            METAL,
             &watch.metal_watch,
             &part.metal.max_service_k.source,
         );
@@ -182,7 +191,7 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
         }
     }
     for (n, (_, watch)) in build.neighbours.iter().zip(&o.neighbours) {
-        add(&n.name, "nearby part", watch, &n.limit_source);
+        add(&n.name, NEARBY, watch, &n.limit_source);
     }
     for ((_, watch), id) in o.fluids.iter().zip(FLUIDS) {
         if let Some(limit) = materials::limit(id) {

@@ -6,6 +6,7 @@ mod lists;
 mod outputs;
 mod run;
 mod sheets;
+mod studies;
 
 use std::path::Path;
 

@@ -8,6 +8,7 @@ mod refinement;
 mod treatments;
 mod ventilation;
 mod verify;
+mod work;
 
 use baysoak::cycle::{Cycle, Demand, EngineState, Interval, Load, Phase, PhaseKind, Point, Start};
 use baysoak::network::assemble::{Detail, assemble};
