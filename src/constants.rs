@@ -3,6 +3,9 @@
 /// Stefan-Boltzmann constant [W/m2/K4]. Source: CODATA 2018 (exact since the 2019 SI).
 pub const STEFAN_BOLTZMANN_W_M2_K4: f64 = 5.670374419e-8;
 
+/// Second radiation constant h c / k [m K]. Source: CODATA 2018 (exact since the 2019 SI).
+pub const SECOND_RADIATION_CONSTANT_M_K: f64 = 1.438776877e-2;
+
 /// Molar gas constant [J/mol/K]. Source: CODATA 2018 (exact since the 2019 SI).
 pub const MOLAR_GAS_CONSTANT_J_MOL_K: f64 = 8.314462618;
 

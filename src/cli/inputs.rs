@@ -78,7 +78,8 @@ fn names_a_file(asked: &str, ending: &str) -> bool {
         || path.components().count() > 1
 }
 
-fn text(path: &Path) -> Result<String, Failure> {
+/// Text of a file.
+pub fn text(path: &Path) -> Result<String, Failure> {
     let shown = path.display();
     let told = |e| Failure::input(format!("{shown}: can't read: {e}"));
     let size = fs::metadata(path).map_err(told)?.len();

@@ -1,11 +1,14 @@
 //! Command line: flags in, library calls, results to standard output, the rest to standard error.
 
 mod check;
+mod claim;
 mod compare;
 mod inputs;
+mod judge;
 mod list;
 mod new;
 mod output;
+mod plan;
 mod progress;
 mod rank;
 mod run;
@@ -19,7 +22,7 @@ use self::output::Failure;
 use baysoak::quantity;
 
 /// How the exit code reads.
-const EXITS: &str = "Exit codes: 0 fine; 1 ran, and a limit is exceeded; 2 bad input; 3 the solver failed.\n\
+const EXITS: &str = "Exit codes: 0 fine; 1 ran, and a limit is exceeded or a claim fails; 2 bad input; 3 the solver failed.\n\
      Standard output has results, standard error progress and warnings.";
 
 /// Under-bonnet heat: exhaust, bay and intake air over a drive cycle, and what it costs in power.
@@ -38,6 +41,12 @@ enum Command {
     Check(check::Check),
     /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
     Run(run::Run),
+    /// Hold a supplier's numbers against physics, reading by reading.
+    Claim(Box<claim::ClaimArgs>),
+    /// Plan the cheapest test on the car that tells options apart.
+    Plan(plan::PlanArgs),
+    /// Judge a test on the car: logs before and after a change.
+    Judge(judge::JudgeArgs),
     /// Put options side by side over the same drive and day, with bands from common draws.
     Compare(compare::Compare),
     /// Find the best sets of treatments and measures for the money.
@@ -79,6 +88,9 @@ pub fn main() -> ExitCode {
         Command::New(new) => new.carry_out(),
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
+        Command::Claim(claim) => claim.carry_out(),
+        Command::Judge(judge) => judge.carry_out(),
+        Command::Plan(plan) => plan.carry_out(),
         Command::Compare(compare) => compare.carry_out(),
         Command::Rank(rank) => rank.carry_out(),
         Command::List(list) => list.carry_out(),

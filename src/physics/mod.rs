@@ -10,9 +10,11 @@ pub mod exchanger;
 pub mod exhaust_gas;
 pub mod humid_air;
 pub mod pipe_flow;
+pub mod planck;
 mod polynomial;
 pub mod radiation;
 pub mod range;
+pub mod roots;
 pub mod view_factors;
 
 pub use polynomial::PropertyFits;

@@ -2,6 +2,7 @@
 //!
 //! Nothing here prints or chooses a file name; each function returns text or writes where it is told.
 
+pub mod claim;
 pub mod compare_terminal;
 mod compare_text;
 pub mod csv;
@@ -9,6 +10,8 @@ mod finite;
 mod grid;
 pub mod html;
 pub mod json;
+pub mod judge;
+pub mod plan;
 pub mod plot;
 mod plot_canvas;
 mod plot_differences;
@@ -89,6 +92,21 @@ pub fn figures_of<'a>(findings: &'a Findings, id: &'a str) -> impl Iterator<Item
 /// Whether any limit is exceeded.
 pub fn over_a_limit(findings: &Findings) -> bool {
     findings.margins.iter().any(|m| m.margin_k < 0.0)
+}
+
+/// A change to a tenth, with its sign; nothing is just nothing.
+fn signed(change: f64) -> String {
+    let text = format!("{change:+.1}");
+    match text.as_str() {
+        "+0.0" | "-0.0" => "0.0".to_owned(),
+        _ => text,
+    }
+}
+
+/// A number of things, as `1 drive` or `3 drives`.
+fn counted(count: usize, thing: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {thing}{plural}")
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@
 pub mod build;
 mod builtin;
 mod check;
+mod checked;
 mod cost;
 mod input;
 mod measures;
@@ -47,6 +48,9 @@ pub use problem::{Problem, SheetError};
 pub use raw::{DaySheet, RawSheet, sheet_schema};
 pub use resolve::{AssumedChoice, AssumedValue, Chooser, Uncertain, triangular_quantile};
 pub use settle::Settled;
+
+pub(crate) use checked::Read;
+pub(crate) use problem::mean_or_list;
 
 use check::{Places, check, check_table};
 use options::Changes;

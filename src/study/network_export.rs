@@ -308,12 +308,18 @@ fn exhaust(network: &Network) -> ExhaustExport {
 
 fn drivers(network: &Network, drives: &[Drive]) -> DriversExport {
     let mut names: Vec<String> = Scalars::NAMES.iter().map(|n| (*n).to_owned()).collect();
-    names.extend((0..network.openings.len()).map(|i| format!("opening_kg_s[{i}]")));
-    names.extend((0..network.roles.zones).map(|i| format!("zone_speed_m_s[{i}]")));
+    let mut columns =
+        |name: &str, count: usize| names.extend((0..count).map(|i| format!("{name}[{i}]")));
+    columns("opening_kg_s", network.openings.len());
+    columns("zone_speed_m_s", network.roles.zones);
+    columns("gas_through", network.segments.len());
+    columns("air_through", network.route.places());
     let values = |c: &Conditions| {
         let mut row = c.scalars.values();
         row.extend(&c.opening_kg_s);
         row.extend(&c.zone_speed_m_s);
+        row.extend(&c.gas_through);
+        row.extend(&c.air_through);
         row
     };
     DriversExport {

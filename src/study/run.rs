@@ -3,7 +3,7 @@
 use super::findings::RunResult;
 use super::observe::Observer;
 use super::summarise::{Context, summarise};
-use crate::cycle::{Cycle, Demand, EngineState, Interval, Load, Start};
+use crate::cycle::{Cycle, CycleError, Demand, EngineState, Interval, Load, Start};
 use crate::network::assemble::{AssembleError, Detail, assemble};
 use crate::network::control::Controller;
 use crate::network::plant::Plant;
@@ -58,6 +58,9 @@ pub enum RunError {
     /// The sheet can't become a network.
     #[error(transparent)]
     Assemble(#[from] AssembleError),
+    /// A cycle is bad.
+    #[error(transparent)]
+    Cycle(#[from] CycleError),
     /// The solver gave up.
     #[error(transparent)]
     Solve(#[from] SolveError),
@@ -81,7 +84,7 @@ impl RunError {
     /// Exit code of the program: 2 bad input, 3 the solver failed.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Sheet(_) | Self::Assemble(_) => 2,
+            Self::Sheet(_) | Self::Assemble(_) | Self::Cycle(_) => 2,
             Self::Solve(_) | Self::Audit { .. } | Self::NotFinite { .. } => 3,
         }
     }

@@ -13,10 +13,6 @@ import numpy as np
 COOLANT_FLOW_W_K = 4400.0  # coolant to radiator core, 2000 rpm, thermostat open
 THERMOSIPHON = 0.01
 STILL_KG_S = 1e-7
-BRICK_NTU = 6.0
-FAR_PIPE_FACTOR = 1.3
-LAMINAR_NUSSELT = 3.66
-NEAR_ENGINE = {"runner", "collector", "link", "turbine"}
 
 
 def smoothstep(x):
@@ -72,21 +68,6 @@ class Fit:
         return t
 
 
-def pipe_nusselt(re, pr):
-    """Laminar up to 2300, Gnielinski from 4000, a straight line between."""
-    if re <= 2300.0:
-        return LAMINAR_NUSSELT
-
-    def gnielinski(re):
-        f8 = (0.790 * math.log(re) - 1.64) ** -2 / 8.0
-        return f8 * (re - 1000.0) * pr / (1.0 + 12.7 * math.sqrt(f8) * (pr ** (2.0 / 3.0) - 1.0))
-
-    if re < 4000.0:
-        share = (re - 2300.0) / 1700.0
-        return (1.0 - share) * LAMINAR_NUSSELT + share * gnielinski(4000.0)
-    return gnielinski(re)
-
-
 class Network:
     def __init__(self, path):
         with open(path, encoding="utf-8") as file:
@@ -107,8 +88,16 @@ class Network:
         self.spans = np.array(d["spans_s"])
         self.d_from, self.d_to = np.array(d["from"]), np.array(d["to"])
         self.names = d["names"]
-        self.zones = sum(name.startswith("zone_speed") for name in self.names)
         self.scalars = [n for n in self.names if "[" not in n]
+        # columns of the drivers that are lists
+        self.columns, at = [], len(self.scalars)
+        for name in ("opening_kg_s", "zone_speed_m_s", "gas_through", "air_through"):
+            count = sum(n.startswith(name + "[") for n in self.names)
+            self.columns.append(slice(at, at + count))
+            at += count
+        if at != len(self.names):
+            raise SystemExit(f"{path}: drivers that this script does not know")
+        self.zones = self.columns[1].stop - self.columns[1].start
         self.start = np.array(f["start_k"])
         self.zone0 = f["intake"]["first_zone"]
         self.calls = 0
@@ -178,9 +167,8 @@ class Network:
         w = min(max((t - t0) / (t1 - t0), 0.0), 1.0) if t1 > t0 else 0.0
         row = self.d_from[span] + w * (self.d_to[span] - self.d_from[span])
         s = dict(zip(self.scalars, row.tolist()))
-        k = len(self.scalars)
-        flows, speeds = row[k : len(row) - self.zones], row[len(row) - self.zones :]
-        return s, flows, speeds
+        flows, speeds, gas_through, air_through = (row[c] for c in self.columns)
+        return s, flows, speeds, gas_through.tolist(), air_through.tolist()
 
     def capacity(self, t):
         c = self.c_const + self.c_air * self.air.cp(t)
@@ -191,15 +179,15 @@ class Network:
     def rates(self, span, time_s, y):
         """dT/dt [K/s] at temperatures `y` [K]."""
         self.calls += 1
-        s, flows, speeds = self.drivers(span, time_s)
+        s, flows, speeds, gas_through, air_through = self.drivers(span, time_s)
         t = np.concatenate([y, [s[b + "_k"] for b in self.f["boundaries"]]])
         heat = self.rad @ t**4
         self._add_links(s, speeds, t, heat)
         # plain floats are faster than NumPy scalars in the marches
         scalar = t.tolist()
         lone = [0.0] * len(scalar)
-        onward, valve_k, compressor_w = self._intake(s, flows, scalar, lone)
-        self._exhaust(s, scalar, lone, valve_k, compressor_w)
+        onward, valve_k, compressor_w = self._intake(s, flows, air_through, scalar, lone)
+        self._exhaust(s, gas_through, scalar, lone, valve_k, compressor_w)
         engine = self.f["engine"]
         lone[engine["block"]] += s["cylinder_heat_w"] + 0.5 * s["friction_w"]
         lone[engine["oil"]] += 0.5 * s["friction_w"]
@@ -221,7 +209,7 @@ class Network:
                 k0 = g["k0_w_m_k"]
                 q = g["shape_m"] * np.maximum(k0 + g["k1_w_m_k2"] * (film - 300.0), 0.2 * k0) * (ta - tb)
             elif law == "pumped":
-                q = (g["still_w_k"] + g["running_w_k"] * (max(s["rpm"], 0.0) / 2000.0) ** 0.8) * (ta - tb)
+                q = (g["still_w_k"] + g["running_w_k"] * s["pump"]) * (ta - tb)
             elif law == "gap":
                 ra, pr, _, k = self._groups(film, ta - tb, g["effective_m"])
                 ratio = 0.386 * (pr / (0.861 + pr)) ** 0.25 * ra**0.25
@@ -253,16 +241,18 @@ class Network:
     @staticmethod
     def _plate(ra, re, pr):
         natural = (0.825 + (0.3006645 + 0.03338895 * pr) * ra ** (1 / 6)) ** 2
-        third = np.cbrt(pr)
-        return natural, np.where(re <= 5e5, 0.664 * np.sqrt(re), 0.037 * re**0.8 - 871.0) * third
+        third = 0.49838525 + pr * (0.68982615 - pr * 0.19055021)
+        root = np.sqrt(re)
+        s = np.sqrt(root)
+        fifth = 1.40665144 + s * (2.65235932e-2 + s * (-3.16929127e-4 + s * (2.32276660e-6 - s * 7.01309360e-9)))
+        return natural, np.maximum(0.664 * root, 0.037 * root * s * fifth - 871.0) * third
 
-    def _pass(self, flow, t, wall, ua):
+    def _pass(self, flow, t, wall, through):
         """Air past a wall: outlet temperature and heat from the wall."""
-        through = math.exp(-ua / (flow * self.air.cp(0.5 * (t + wall))))
         out = wall + (t - wall) * through
         return out, flow * (self.air.h(out) - self.air.h(t))
 
-    def _intake(self, s, flows, t, heat):
+    def _intake(self, s, flows, through, t, heat):
         i, air = self.f["intake"], self.air
         m = s["air_kg_s"]
         stand = s["pickup_standing"]
@@ -272,6 +262,7 @@ class Network:
         x = air.t_from_h(h + stand * air.h(zone(i["standing_zone"])))
         pickup_k, cooler, compressor_w = x, i["cooler"], 0.0
         after = {}
+        housing_through, core_through, port_through = through[len(i["ducts"]) :]
         moving = m >= STILL_KG_S
 
         def ducts(place, x):
@@ -279,9 +270,7 @@ class Network:
                 if d["place"] != place:
                     continue
                 if moving:
-                    re = 4.0 * m / (math.pi * d["bore_m"] * air.mu(x))
-                    ua = d["factor"] * pipe_nusselt(re, air.pr(x)) * air.k(x) / d["bore_m"] * d["area_m2"]
-                    x, w = self._pass(m, x, t[d["wall"]], ua)
+                    x, w = self._pass(m, x, t[d["wall"]], through[n])
                     heat[d["wall"]] -= w
                 else:
                     x = t[d["wall"]]
@@ -290,11 +279,11 @@ class Network:
 
         x = ducts("before_compressor", x)
         if i["compressor"]:
-            housing, ua = i["compressor"]
+            housing, _ = i["compressor"]
             if moving:
                 hot = x * (1.0 + s["compression_rise"])
                 compressor_w = m * (air.h(hot) - air.h(x))
-                x, w = self._pass(m, hot, t[housing], ua * (m / 0.05) ** 0.8)
+                x, w = self._pass(m, hot, t[housing], housing_through)
                 heat[housing] -= w
             else:
                 x = t[housing]
@@ -305,18 +294,17 @@ class Network:
         if not moving:
             x = ahead
         if cooler:
-            core = cooler["core"]
-            for node in core:
+            for node in cooler["core"]:
                 if moving:
-                    x, w = self._pass(m, x, t[node], cooler["charge_w_k"] * (m / 0.1) ** 0.8 / len(core))
+                    x, w = self._pass(m, x, t[node], core_through)
                     heat[node] -= w
                 else:
                     x = t[node]
         out = x
         x = ducts("plenum", ducts("cold_side", x))
-        node, ua = i["port"]
+        node, _ = i["port"]
         if moving:
-            x, w = self._pass(m, x, t[node], ua * (m / 0.05) ** 0.8)
+            x, w = self._pass(m, x, t[node], port_through)
             heat[node] -= w
         else:
             x = t[node]
@@ -332,12 +320,6 @@ class Network:
         heat[i["sensor_wall"]] -= w
         return onward, valve_k, compressor_w
 
-    def _air_side(self, m, ua, air_k):
-        if m < 1e-6:
-            return 0.0
-        capacity = m * self.air.cp(air_k)
-        return capacity * -math.expm1(-ua * m**0.6 / capacity)
-
     def _cool_core(self, s, flows, t, heat):
         c = self.f["intake"]["cooler"]
         z0, m, share = self.zone0, s["cooler_air_kg_s"], s["cooler_bay_share"]
@@ -350,10 +332,10 @@ class Network:
                 w = c["air_w_k"] * pump / len(c["core"]) * (t[node] - t[water])
                 heat[node] -= w
                 heat[water] += w
-            total = self._air_side(m, c["water_radiator_w_k"] * pump, air_k) * (t[water] - air_k)
+            total = s["cooler_w_k"] * (t[water] - air_k)
             heat[water] -= total
         else:
-            g, total = self._air_side(m, c["air_w_k"], air_k) / len(c["core"]), 0.0
+            g, total = s["cooler_w_k"] / len(c["core"]), 0.0
             for node in c["core"]:
                 w = g * (t[node] - air_k)
                 heat[node] -= w
@@ -396,22 +378,21 @@ class Network:
         source, sink = (self.o_from[o], self.o_to[o]) if m >= 0.0 else (self.o_to[o], self.o_from[o])
         coolant, core = t[r["coolant"]], t[r["core"]]
         low, full = r["thermostat_k"]
-        drive = COOLANT_FLOW_W_K * ((max(s["rpm"], 0.0) / 2000.0) ** 0.8 + THERMOSIPHON)
+        drive = COOLANT_FLOW_W_K * (s["pump"] + THERMOSIPHON)
         w = drive * smoothstep((coolant - low) / (full - low)) * (coolant - core)
         heat[r["coolant"]] -= w
         heat[r["core"]] += w
         m = abs(m)
         if m > 1e-6:
             air_k = t[z0 + source] if source >= 0 else s["ambient_k"]
-            capacity = m * self.air.cp(air_k)
-            air_k += max(onward, 0.0) / capacity
-            w = capacity * -math.expm1(-r["conductance_w_k"] * m**0.6 / capacity) * (core - air_k)
+            air_k += max(onward, 0.0) / (m * self.air.cp(air_k))
+            w = s["radiator_w_k"] * (core - air_k)
             heat[r["core"]] -= w
             if sink >= 0:
                 heat[z0 + sink] += w
         heat[r["coolant"]] -= r["cabin_w_k"] * s["running"] * (coolant - s["cabin_k"])
 
-    def _exhaust(self, s, t, heat, valve_k, compressor_w):
+    def _exhaust(self, s, through, t, heat, valve_k, compressor_w):
         e, m = self.f["exhaust"], s["exhaust_kg_s"]
         if m < STILL_KG_S:
             return
@@ -419,7 +400,7 @@ class Network:
         port = gas.t_from_h((s["gas_heat_w"] + s["air_kg_s"] * self.air.h(valve_k)) / m)
         turbine_w = compressor_w / e["mechanical_efficiency"] if e["mechanical_efficiency"] else 0.0
         branch, split = [port] * 3, False
-        for seg in e["segments"]:
+        for seg, left_behind in zip(e["segments"], through):
             b = seg["branch"]
             if b == 0 and split:
                 branch[0] = gas.t_from_h(0.5 * (gas.h(branch[1]) + gas.h(branch[2])))
@@ -429,18 +410,7 @@ class Network:
                 split = True
             share = 0.5 if b else 1.0
             flow, x, wall = m * share, branch[b], t[seg["wall"]]
-            if seg["kind"] == "catalyst":
-                ntu = BRICK_NTU
-            else:
-                mu, k = gas.mu(x), gas.k(x)
-                re = 4.0 * flow / seg["count"] / (math.pi * seg["bore_m"] * mu)
-                if seg["kind"] in NEAR_ENGINE:
-                    nusselt = 0.07 * re**0.75
-                else:
-                    nusselt = FAR_PIPE_FACTOR * pipe_nusselt(re, gas.cp(x) * mu / k)
-                film = seg["bore_m"] / (seg["gas_factor"] * max(nusselt, LAMINAR_NUSSELT) * k)
-                ntu = seg["area_m2"] / ((film + seg["lining_m2k_w"]) * flow * gas.cp(0.5 * (x + wall)))
-            out = wall + (x - wall) * math.exp(-ntu)
+            out = wall + (x - wall) * left_behind
             h = gas.h(out)
             heat[seg["wall"]] += flow * (gas.h(x) - h)
             if seg["kind"] == "turbine" and seg["last"] and turbine_w > 0.0:

@@ -4,6 +4,7 @@ mod directions;
 mod export;
 mod invariants;
 mod kinds;
+mod layout;
 mod refinement;
 mod treatments;
 mod ventilation;

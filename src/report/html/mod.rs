@@ -3,11 +3,13 @@
 mod bay;
 mod flow;
 mod front;
+mod plan;
 mod sections;
 mod tables;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+pub use self::plan::plan;
 use self::sections::{assumptions, margins, measure, parts, phases};
 use self::tables::{Cell, table};
 use super::compare_terminal::driven;
