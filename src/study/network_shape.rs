@@ -346,8 +346,8 @@ pub struct EngineExport {
 #[derive(Debug, Clone, Serialize)]
 pub struct DriversExport {
     /// Names of the columns: plain numbers, flow through each opening, air speed in each zone, and the share of the
-    /// difference to the wall that is left behind each exhaust segment and behind each duct, compressor housing, core
-    /// node and port of the intake.
+    /// difference to the wall that is left behind each exhaust segment and, in the intake, behind each duct, the
+    /// compressor housing, any core node and the port.
     pub names: Vec<String>,
     /// Start and end of each span [s].
     pub spans_s: Vec<(f64, f64)>,

@@ -132,6 +132,11 @@ fn drivers_cover_the_cycle_without_a_hole() {
         .collect();
     assert_eq!(names.len(), list(&drivers["names"]).len());
     assert!(Scalars::NAMES.iter().all(|n| names.contains(n)));
+    let count = |list: &str| names.iter().filter(|n| n.starts_with(list)).count();
+    let streams = (&file["exhaust"]["segments"], &file["intake"]["ducts"]);
+    assert_eq!(count("gas_through["), list(streams.0).len());
+    // compressor housing, core and port come after the ducts
+    assert_eq!(count("air_through["), list(streams.1).len() + 3);
     for boundary in list(&file["boundaries"]) {
         let name = format!("{}_k", boundary.as_str().unwrap());
         assert!(names.contains(name.as_str()), "{name}");
