@@ -131,17 +131,12 @@ impl From<&Node> for NodeExport {
     }
 }
 
-/// Radiation among the links.
+/// Radiation as the rates sum it.
 fn radiation(network: &Network) -> Vec<ExchangeExport> {
-    let pair = |link: &Link| match link.law {
-        Law::Radiation { area_m2 } => Some(ExchangeExport {
-            from: link.from,
-            to: link.to,
-            area_m2,
-        }),
-        _ => None,
-    };
-    network.links.iter().filter_map(pair).collect()
+    let pairs = network.radiation.exchange_m2().into_iter();
+    pairs
+        .map(|((from, to), area_m2)| ExchangeExport { from, to, area_m2 })
+        .collect()
 }
 
 impl LinkExport {

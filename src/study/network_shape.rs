@@ -40,7 +40,7 @@ pub struct NetworkFile {
     pub boundaries: Vec<String>,
     /// Heat flows between two nodes, radiation apart.
     pub links: Vec<LinkExport>,
-    /// Exchange among the surfaces of the radiating enclosures, each pair of nodes once per pair of surfaces.
+    /// Exchange among the surfaces of the radiating enclosures, each pair of nodes once.
     pub radiation: Vec<ExchangeExport>,
     /// Ways of the air into, out of and through the bay.
     pub openings: Vec<OpeningExport>,
