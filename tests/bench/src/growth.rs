@@ -6,7 +6,7 @@ use baysoak::study::recording::record;
 use baysoak::study::run::RunOptions;
 use rayon::ThreadPoolBuilder;
 
-use crate::cases::{self, least, replay};
+use crate::cases::{self, least, least_wall, replay};
 use crate::table::{self, ms};
 use crate::{Fault, Settings};
 
@@ -77,7 +77,7 @@ fn draws(settings: &Settings) -> Result<(), Fault> {
             let drawn = (draws > 0).then_some(DrawSettings { draws, seed: SEED });
             let work = || Ok(pool.install(|| sample(&[case], drive, drawn, &|_| ()))?);
             let repeat = if draws == 0 { settings.repeat } else { 1 };
-            let (seconds, sampled) = least(repeat, work)?;
+            let (seconds, sampled) = least_wall(repeat, work)?;
             let outcomes = sampled.iter().flat_map(|s| &s.outcomes);
             let runs = draws + 1;
             rows.push(vec![

@@ -29,7 +29,7 @@ struct Cli {
 /// Settings of all parts.
 #[derive(Debug, Clone, Args)]
 pub struct Settings {
-    /// Times each measurement is repeated; the least counts
+    /// Times each measurement is repeated; the least counts (processor time, except of draws and processes)
     #[arg(long, global = true, default_value_t = 3)]
     repeat: usize,
     /// Folder with SUNDIALS libraries, once per folder; see build_sundials.sh

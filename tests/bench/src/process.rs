@@ -7,7 +7,7 @@ use baysoak::report::terminal;
 use baysoak::sheet::{self, Chooser};
 use baysoak::study::run::{RunOptions, run_settled};
 
-use crate::cases::{self, least};
+use crate::cases::{self, least_wall};
 use crate::table::{self, ms};
 use crate::{Fault, Settings};
 
@@ -33,16 +33,16 @@ pub fn show(settings: &Settings, program: Option<PathBuf>) -> Result<(), Fault> 
         }
     };
     let repeat = settings.repeat;
-    let (version_s, ()) = least(repeat, || call(&["--version"]))?;
-    let (process_s, ()) = least(repeat, || call(&["run", "--quiet"]))?;
-    let (settle_s, (sheet, settled)) = least(repeat, || {
+    let (version_s, ()) = least_wall(repeat, || call(&["--version"]))?;
+    let (process_s, ()) = least_wall(repeat, || call(&["run", "--quiet"]))?;
+    let (settle_s, (sheet, settled)) = least_wall(repeat, || {
         let sheet = sheet::builtin("demo")?;
         let settled = sheet.settle(&mut Chooser::Likely)?;
         Ok((sheet, settled))
     })?;
     let cycle = cases::cycle("day")?;
     let options = RunOptions::default();
-    let (run_s, result) = least(repeat, || {
+    let (run_s, result) = least_wall(repeat, || {
         Ok(run_settled(
             &sheet,
             &settled,
@@ -51,7 +51,7 @@ pub fn show(settings: &Settings, program: Option<PathBuf>) -> Result<(), Fault> 
             &mut |_| (),
         )?)
     })?;
-    let (text_s, _) = least(repeat, || {
+    let (text_s, _) = least_wall(repeat, || {
         Ok(terminal::render(&result.findings, Default::default()))
     })?;
     let row = |what: &str, s: f64| vec![what.to_owned(), ms(s)];
