@@ -26,6 +26,14 @@ macro_rules! scalars {
         pub struct Scalars { $($(#[$doc])* pub $name: f64,)* }
 
         impl Scalars {
+            /// Names in order, each with its unit.
+            pub const NAMES: &'static [&'static str] = &[$(stringify!($name)),*];
+
+            /// Values in the order of [`Scalars::NAMES`].
+            pub fn values(&self) -> Vec<f64> {
+                vec![$(self.$name),*]
+            }
+
             /// Linear between two instants, `w` from 0 to 1.
             #[inline]
             pub fn between(a: &Self, b: &Self, w: f64) -> Self {

@@ -17,3 +17,5 @@ pub mod range;
 pub mod roots;
 pub mod solar;
 pub mod view_factors;
+
+pub use polynomial::PropertyFits;

@@ -173,8 +173,12 @@ fn maps<DB: DrawingBackend>(
             }
         }
     }
+    let left_out = match found.options.len() - options.len() {
+        0 => String::new(),
+        more => format!("; {more} more in the tables"),
+    };
     let words = format!(
-        "across: ambient, {}; down: altitude and humidity; c: the compressor can't hold the manifold pressure",
+        "across: ambient, {}; down: altitude and humidity; c: the compressor can't hold the manifold pressure{left_out}",
         Quantity::Temperature.unit(units)
     );
     canvas.text(

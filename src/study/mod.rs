@@ -9,6 +9,8 @@
 //! - [`plan`]: the cheapest test on the car that tells options apart; [`judge`]: what it has shown.
 //! - [`describe`]: what a sheet becomes, without running it.
 //! - [`findings`]: the shape of results.
+//! - [`recording`]: the drivers of a network along a cycle, to march it again by any method.
+//! - [`network_export`], [`network_shape`]: a network and its drivers in a shape that others can integrate.
 
 pub mod advice;
 pub mod bands;
@@ -25,11 +27,14 @@ pub mod hot_day;
 pub mod instruments;
 pub mod judge;
 pub mod latin_hypercube;
+pub mod network_export;
+pub mod network_shape;
 mod observe;
 pub mod overview;
 pub mod plan;
 mod ranges;
 pub mod rank;
+pub mod recording;
 pub mod run;
 pub mod search;
 pub mod sensitivity;

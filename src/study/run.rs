@@ -13,7 +13,7 @@ use crate::sheet::{Chooser, Settled, Sheet, SheetError};
 use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, steady};
 
 /// Longest time between control ticks when nothing else happens [s].
-const LONGEST_INTERVAL_S: f64 = 5.0;
+pub(super) const LONGEST_INTERVAL_S: f64 = 5.0;
 /// Largest audit residual of a good run [%].
 pub const AUDIT_LIMIT_PERCENT: f64 = 0.1;
 /// Road speed of a warm start [m/s].
@@ -227,7 +227,7 @@ pub(super) fn run_from(
 }
 
 /// Settles the plant's conditions for an interval.
-fn settle(
+pub(super) fn settle(
     controller: &mut Controller,
     interval: &Interval,
     y: &[f64],
@@ -242,7 +242,7 @@ fn settle(
 }
 
 /// Temperatures at the start: ambient when cold, steady at a country-road speed when warm.
-fn initial_state(
+pub(super) fn initial_state(
     build: &Build,
     network: &Network,
     cycle: &Cycle,
