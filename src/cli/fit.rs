@@ -307,12 +307,16 @@ fn keep_apart(logs: &mut Vec<Logged>, share: f64) {
         ];
         return;
     }
-    let count = logs.len();
+    for i in spread(logs.len(), share) {
+        logs[i].held_out = true;
+    }
+}
+
+/// A share of `count` places, two at least, spread evenly; at least one, and not all.
+fn spread(count: usize, share: f64) -> impl Iterator<Item = usize> {
     // a small number of files
     let apart = ((share * count as f64).round() as usize).clamp(1, count - 1);
-    for i in 0..apart {
-        logs[(2 * i + 1) * count / (2 * apart)].held_out = true;
-    }
+    (0..apart).map(move |i| (2 * i + 1) * count / (2 * apart))
 }
 
 fn narrowed(sheet: &Sheet, result: &FitResult) -> (String, Vec<String>) {
@@ -335,12 +339,16 @@ mod tests {
     #[test]
     fn a_share_of_files_is_spread_evenly_and_leaves_some_to_fit() {
         for (count, share) in [(2, 0.5), (3, 0.9), (10, 0.3), (29, 0.31)] {
-            let apart = ((share * f64::from(count)).round() as usize).clamp(1, count as usize - 1);
-            let chosen: std::collections::BTreeSet<usize> = (0..apart)
-                .map(|i| (2 * i + 1) * count as usize / (2 * apart))
-                .collect();
-            assert_eq!(chosen.len(), apart, "{count} {share}");
-            assert!(chosen.iter().all(|&i| i < count as usize));
+            let chosen: std::collections::BTreeSet<usize> = spread(count, share).collect();
+            assert_eq!(chosen.len(), spread(count, share).count());
+            assert!(
+                !chosen.is_empty() && chosen.len() < count,
+                "{count} {share}"
+            );
+            assert!(chosen.iter().all(|&i| i < count), "{count} {share}");
+            let off = chosen.len() as f64 - share * count as f64;
+            assert!(off.abs() <= 1.0, "{count} {share}: {chosen:?}");
         }
+        assert_eq!(spread(10, 0.3).collect::<Vec<_>>(), [1, 5, 8]);
     }
 }

@@ -4,6 +4,7 @@ mod check;
 mod claim;
 mod compare;
 mod fit;
+mod hot_day;
 mod inputs;
 mod judge;
 mod list;
@@ -54,6 +55,8 @@ enum Command {
     Compare(compare::Compare),
     /// Find the best sets of treatments and measures for the money.
     Rank(rank::Rank),
+    /// Intake and power in hot air, humidity, altitude and traffic, after a soak and a restart.
+    HotDay(hot_day::HotDayCommand),
     /// List what is built in.
     List(list::List),
 }
@@ -97,6 +100,7 @@ pub fn main() -> ExitCode {
         Command::Plan(plan) => plan.carry_out(),
         Command::Compare(compare) => compare.carry_out(),
         Command::Rank(rank) => rank.carry_out(),
+        Command::HotDay(hot_day) => hot_day.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

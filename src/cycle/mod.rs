@@ -16,6 +16,7 @@ mod pattern;
 mod samples;
 mod spec;
 mod types;
+mod weather;
 
 pub use builtin::{Builtin, Listed, builtin, builtins};
 pub use error::{CycleError, CycleWarning, Problem, Problems};
@@ -26,3 +27,4 @@ pub use pattern::Pattern;
 pub use samples::LoadSource;
 pub use spec::{CycleSpec, PhaseSpec};
 pub use types::{Cycle, Demand, EngineState, Interval, Load, Phase, PhaseKind, Point, Start};
+pub use weather::{Hour, WeatherError, read_weather};

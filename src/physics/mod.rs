@@ -14,4 +14,8 @@ pub mod planck;
 mod polynomial;
 pub mod radiation;
 pub mod range;
+pub mod roots;
+pub mod solar;
 pub mod view_factors;
+
+pub use polynomial::PropertyFits;

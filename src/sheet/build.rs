@@ -199,10 +199,12 @@ pub struct ExhaustPart {
 /// Turbocharger.
 #[derive(Debug, Clone)]
 pub struct Turbo {
-    /// Highest boost over ambient pressure [Pa].
+    /// Highest boost over ambient pressure, in the air of the rating [Pa].
     pub boost_pa: f64,
     /// Engine speed from which full boost is there [rpm].
     pub boost_rpm: f64,
+    /// Highest pressure ratio of the compressor [-].
+    pub most_pressure_ratio: f64,
     /// Compressor isentropic efficiency [-].
     pub compressor_efficiency: f64,
     /// Mechanical efficiency [-].
@@ -497,6 +499,8 @@ pub struct Intake {
 pub struct Neighbour {
     /// Name.
     pub name: String,
+    /// Whether a hand on it meets metal.
+    pub is_metal: bool,
     /// Mass [kg].
     pub mass_kg: f64,
     /// Specific heat [J/kg/K].

@@ -96,7 +96,7 @@ pub struct Program {
 
 impl Program {
     /// This program.
-    pub(crate) fn this() -> Self {
+    pub fn this() -> Self {
         Self {
             name: env!("CARGO_PKG_NAME").into(),
             version: env!("CARGO_PKG_VERSION").into(),

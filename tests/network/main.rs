@@ -1,12 +1,15 @@
 //! The whole network: what must always hold, closed forms, and directions in plain words.
 
 mod directions;
+mod export;
 mod invariants;
 mod kinds;
+mod layout;
 mod refinement;
 mod treatments;
 mod ventilation;
 mod verify;
+mod work;
 
 use baysoak::cycle::{Cycle, Demand, EngineState, Interval, Load, Phase, PhaseKind, Point, Start};
 use baysoak::network::assemble::{Detail, assemble};
