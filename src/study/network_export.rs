@@ -245,6 +245,7 @@ fn intake(network: &Network) -> IntakeExport {
         bore_m: d.bore_m,
         area_m2: d.area_m2,
         factor: d.factor,
+        volume_m3: d.volume_m3,
     });
     let cooler = route.cooler.as_ref().zip(network.cooling.as_ref());
     IntakeExport {
@@ -272,6 +273,8 @@ fn intake(network: &Network) -> IntakeExport {
         sensor: network.roles.sensor,
         sensor_after: route.sensor_after,
         sensor_air_w_k: network.sensor.air_w_k,
+        sensor_film_w: network.sensor.film_w,
+        sensor_mount_w_k: network.sensor.mount_w_k,
         sensor_wall: network.sensor.wall,
     }
 }

@@ -11,7 +11,7 @@ use super::findings::Program;
 use crate::physics::PropertyFits;
 
 /// Version of the shape.
-pub const NETWORK_SCHEMA: u32 = 1;
+pub const NETWORK_SCHEMA: u32 = 2;
 
 /// Everything that the rates of a network need.
 #[derive(Debug, Clone, Serialize)]
@@ -240,12 +240,17 @@ pub struct IntakeExport {
     pub cooler: Option<CoolerExport>,
     /// Ports: node, conductance at 0.05 kg/s [W/K].
     pub port: (usize, f64),
-    /// Sensor node.
+    /// Sensor node: its tip. Links join it to its body.
     pub sensor: usize,
     /// Duct after which it sits; none: after the cooler.
     pub sensor_after: Option<usize>,
     /// Its conductance to air at 10 m/s [W/K].
     pub sensor_air_w_k: f64,
+    /// Heat from a flow meter's heated film into the tip [W].
+    pub sensor_film_w: f64,
+    /// Tip to body, already among the links: the reading is the tip less `sensor_film_w` over this and the conductance to
+    /// air [W/K].
+    pub sensor_mount_w_k: f64,
     /// Node that gives that heat.
     pub sensor_wall: usize,
 }
@@ -263,6 +268,8 @@ pub struct DuctExport {
     pub area_m2: f64,
     /// Factor on the heat transfer [-].
     pub factor: f64,
+    /// Air in it [m3].
+    pub volume_m3: f64,
 }
 
 /// Charge cooler.

@@ -13,6 +13,7 @@ import numpy as np
 COOLANT_FLOW_W_K = 4400.0  # coolant to radiator core, 2000 rpm, thermostat open
 THERMOSIPHON = 0.01
 STILL_KG_S = 1e-7
+MOST_SQUEEZE_K = 60.0  # air in a duct, by a change of pressure
 
 
 def smoothstep(x):
@@ -72,8 +73,8 @@ class Network:
     def __init__(self, path):
         with open(path, encoding="utf-8") as file:
             f = json.load(file)
-        if f["network_schema"] != 1:
-            raise SystemExit(f"{path}: network_schema {f['network_schema']}, this script reads 1")
+        if f["network_schema"] != 2:
+            raise SystemExit(f"{path}: network_schema {f['network_schema']}, this script reads 2")
         self.f = f
         c = f["constants"]
         self.sigma, self.g = c["stefan_boltzmann_w_m2_k4"], c["gravity_m_s2"]
@@ -264,6 +265,13 @@ class Network:
         after = {}
         housing_through, core_through, port_through = through[len(i["ducts"]) :]
         moving = m >= STILL_KG_S
+        # pressure changes in the pieces of each place
+        rise_pa_s = {
+            "before_compressor": 0.0,
+            "hot_side": s["boost_rate_pa_s"],
+            "cold_side": s["boost_rate_pa_s"],
+            "plenum": s["plenum_rate_pa_s"],
+        }
 
         def ducts(place, x):
             for n, d in enumerate(i["ducts"]):
@@ -272,6 +280,8 @@ class Network:
                 if moving:
                     x, w = self._pass(m, x, t[d["wall"]], through[n])
                     heat[d["wall"]] -= w
+                    by_k = d["volume_m3"] * rise_pa_s[place] / (m * air.cp(x))
+                    x += min(max(by_k, -MOST_SQUEEZE_K), MOST_SQUEEZE_K)
                 else:
                     x = t[d["wall"]]
                 after[n] = x
@@ -316,7 +326,7 @@ class Network:
         bore = bores[i["sensor_after"]] if i["sensor_after"] is not None else (bores[-1] if bores else 0.06)
         v = m * self.r_air * sensor_air / (self.p * 0.25 * math.pi * bore * bore)
         w = i["sensor_air_w_k"] * max(math.sqrt(v / 10.0), 0.08) * (sensor_air - t[i["sensor"]])
-        heat[i["sensor"]] += w
+        heat[i["sensor"]] += w + i["sensor_film_w"]
         heat[i["sensor_wall"]] -= w
         return onward, valve_k, compressor_w
 
