@@ -12,6 +12,7 @@ mod plan;
 mod progress;
 mod rank;
 mod run;
+mod serve;
 mod shared;
 
 use std::process::ExitCode;
@@ -51,6 +52,8 @@ enum Command {
     Compare(compare::Compare),
     /// Find the best sets of treatments and measures for the money.
     Rank(rank::Rank),
+    /// Open the local page: try a treatment and watch the bay change.
+    Serve(serve::Serve),
     /// List what is built in.
     List(list::List),
 }
@@ -93,6 +96,7 @@ pub fn main() -> ExitCode {
         Command::Plan(plan) => plan.carry_out(),
         Command::Compare(compare) => compare.carry_out(),
         Command::Rank(rank) => rank.carry_out(),
+        Command::Serve(serve) => serve.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

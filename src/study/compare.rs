@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::bands::{Band, share_of_sign};
-use super::draws::{Case, DrawSettings, Drive, Sampled, StudyError, sample};
+use super::draws::{Case, DrawSettings, Drive, Sampled, StudyError, sample_until};
 use super::findings::{
     Assumed, Audit, CycleId, DayId, DrawsDone, Figure, Findings, Margin, Program, RunResult,
     SCHEMA, SheetId,
@@ -234,6 +234,20 @@ pub fn compare(
     settings: Option<DrawSettings>,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<Compared, StudyError> {
+    compare_until(candidates, drive, settings, progress, &|| false)
+}
+
+/// As [`compare`], given up between two runs when `stop` says so.
+///
+/// # Errors
+/// As [`compare`], and [`StudyError::Stopped`].
+pub fn compare_until(
+    candidates: &[Candidate],
+    drive: Drive,
+    settings: Option<DrawSettings>,
+    progress: &(dyn Fn(f64) + Sync),
+    stop: &(dyn Fn() -> bool + Sync),
+) -> Result<Compared, StudyError> {
     if !(2..=MOST_OPTIONS).contains(&candidates.len()) {
         return Err(StudyError::Setting {
             what: "number of options",
@@ -250,7 +264,7 @@ pub fn compare(
             sheet: &c.sheet,
         })
         .collect();
-    let sampled = sample(&cases, drive, settings, progress)?;
+    let sampled = sample_until(&cases, drive, settings, progress, stop)?;
     compared(candidates, &sampled, settings)
 }
 

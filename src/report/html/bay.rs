@@ -51,6 +51,19 @@ fn colours(temp_c: f64) -> (String, &'static str) {
     (format!("rgb({r:.0},{g:.0},{b:.0})"), ink)
 }
 
+/// The scale in steps that the eye can't tell apart.
+pub(super) fn scale() -> Vec<(f64, String, &'static str)> {
+    const STEPS: u32 = 96;
+    (0..=STEPS)
+        .map(|i| {
+            let place = f64::from(i) / f64::from(STEPS);
+            let temp_c = COOL_C + place * place * (HOT_C - COOL_C);
+            let (fill, ink) = colours(temp_c);
+            (temp_c, fill, ink)
+        })
+        .collect()
+}
+
 /// The picture.
 pub(super) fn picture(findings: &Findings, units: Units) -> Markup {
     let zones: Vec<&Figure> = figures_of(findings, "bay_air_peak_c").collect();
