@@ -232,7 +232,7 @@ fn exhaust_routes(build: &Build, plan: &Plan) -> Vec<String> {
 
 /// Where the air passes: outside, ducts, compressor, cooler, plenum, engine.
 fn intake_route(build: &Build, plan: &Plan) -> String {
-    let mut stops = vec![Some((8.0, 16.0))];
+    let mut stops = vec![Some((12.0, 12.0))];
     let piece = |place: IntakePlace| {
         let own = build.intake.ducts.iter().filter(move |d| d.place == place);
         own.map(|d| plan.middle(&format!("duct:{}_c", d.name)))
@@ -286,7 +286,7 @@ pub(super) fn bay(build: &Build) -> Markup {
     html! {
         svg class="bay" viewBox=(format!("0 0 {WIDE} {high:.0}")) role="img" aria-labelledby="bay-title" {
             title id="bay-title" { "The bay of this car in section, nose to the left, coloured by temperature; the table below gives the same in numbers" }
-            text class="outside" x="22" y="21" { "outside air, " tspan data-column="ambient_c" class="number" {} }
+            text class="outside" x="30" y="20" { "outside air, " tspan data-column="ambient_c" class="number" {} }
             @for field in &plan.fields { (area(field)) }
             g data-column="engine:radiator_c" {
                 title { "radiator" }
@@ -295,6 +295,7 @@ pub(super) fn bay(build: &Build) -> Markup {
             (engine(plan.engine))
             path class="route intake" d=(intake) {}
             @for route in &routes { path class="route exhaust" d=(route) {} }
+            (engine_words(plan.engine))
             @for field in &plan.fields { @for item in &field.tags { (tag(item)) } }
         }
     }
@@ -314,6 +315,15 @@ fn area(field: &Field) -> Markup {
 }
 
 fn engine((x, y, w, h): (f64, f64, f64, f64)) -> Markup {
+    html! {
+        g data-column="engine:block_c" data-name="engine block" {
+            rect class="fill block" x=(x) y=(format!("{y:.0}")) width=(w) height=(format!("{h:.0}")) rx="2" {}
+        }
+    }
+}
+
+/// Above the routes that pass.
+fn engine_words((x, y, w, h): (f64, f64, f64, f64)) -> Markup {
     let middle = x + 0.5 * w;
     let rows = [
         ("block", "engine:block_c"),
@@ -321,8 +331,8 @@ fn engine((x, y, w, h): (f64, f64, f64, f64)) -> Markup {
         ("oil", "engine:oil_c"),
     ];
     html! {
-        g data-column="engine:block_c" data-name="engine block" {
-            rect class="fill block" x=(x) y=(format!("{y:.0}")) width=(w) height=(format!("{h:.0}")) rx="2" {}
+        g data-column="engine:block_c" {
+            rect class="fill" x=(x + 10.0) y=(format!("{:.0}", y + 0.5 * h - 32.0)) width=(w - 20.0) height="66" {}
         }
         @for (i, (name, column)) in rows.iter().enumerate() {
             g data-column=(column) data-only="text" data-ink="engine:block_c" {

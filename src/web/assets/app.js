@@ -268,7 +268,6 @@ function fillLists() {
   }));
   $("care").textContent = lists.care;
   bay.setScale(lists.scale);
-  bay.legend($("legend"));
 }
 
 function listen() {
@@ -442,6 +441,7 @@ try {
   lists = await talk.lists();
   fillLists();
   fromAddress();
+  bay.legend($("legend"));
   $("text").value = state.sheet.text;
   countLines();
   listen();

@@ -43,7 +43,7 @@ function shades(phases) {
         if (x < left || x > left + width) return;
         u.ctx.save();
         u.ctx.strokeStyle = css("--ink"); u.ctx.lineWidth = devicePixelRatio;
-        u.ctx.beginPath(); u.ctx.moveTo(x, top); u.ctx.lineTo(x, top + height); u.ctx.stroke();
+        u.ctx.setLineDash([]); u.ctx.beginPath(); u.ctx.moveTo(x, top); u.ctx.lineTo(x, top + height); u.ctx.stroke();
         u.ctx.restore();
       }],
     },
