@@ -65,7 +65,11 @@ impl Serve {
             );
         }
         if self.port != 0 && address.port() != self.port {
-            tell(&format!("port {} is in use; this is {}", self.port, address.port()));
+            tell(&format!(
+                "port {} is in use; this is {}",
+                self.port,
+                address.port()
+            ));
         }
         say(&format!("http://{address}/\n"))?;
         tell("Ctrl-C stops it.");

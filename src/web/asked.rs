@@ -243,9 +243,8 @@ fn all_bare(sheet: &Sheet) -> OptionSpec {
         let on = p.treatment.as_deref();
         on.is_some_and(|t| t != BARE)
     });
-    let treat: BTreeMap<String, String> = treated
-        .map(|p| (p.name.clone(), BARE.to_owned()))
-        .collect();
+    let treat: BTreeMap<String, String> =
+        treated.map(|p| (p.name.clone(), BARE.to_owned())).collect();
     let name = if treat.is_empty() { AS_IT_IS } else { ALL_BARE };
     OptionSpec {
         name: name.to_owned(),

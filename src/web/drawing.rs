@@ -135,27 +135,62 @@ fn fields(build: &Build) -> Vec<Field<'_>> {
     for part in &build.exhaust {
         let on = part.treatment.as_ref().map(|t| t.family.name());
         let column = skin(part);
-        put(part.zone, Shape::Exhaust, part.name.as_str(), column, on, None);
+        put(
+            part.zone,
+            Shape::Exhaust,
+            part.name.as_str(),
+            column,
+            on,
+            None,
+        );
     }
     if let Some(turbo) = &build.turbo {
         for housing in ["bearing", "compressor"] {
             let column = format!("housing:{housing}_c");
-            put(Some(turbo.zone), Shape::Housing, housing, column, None, None);
+            put(
+                Some(turbo.zone),
+                Shape::Housing,
+                housing,
+                column,
+                None,
+                None,
+            );
         }
     }
     if let Some(cooler) = &build.intake.cooler {
         // the first slice of the core meets the charge first
         let column = "cooler:core/1_c".to_owned();
-        put(Some(cooler.zone), Shape::Intake, "charge cooler", column, None, None);
+        put(
+            Some(cooler.zone),
+            Shape::Intake,
+            "charge cooler",
+            column,
+            None,
+            None,
+        );
     }
     for duct in &build.intake.ducts {
         let column = format!("duct:{}_c", duct.name);
-        put(Some(duct.zone), Shape::Intake, duct.name.as_str(), column, None, None);
+        put(
+            Some(duct.zone),
+            Shape::Intake,
+            duct.name.as_str(),
+            column,
+            None,
+            None,
+        );
     }
     for part in &build.neighbours {
         let column = format!("neighbour:{}_c", part.name);
         let limit_c = Some(crate::quantity::celsius(part.limit_k));
-        put(Some(part.zone), Shape::Neighbour, part.name.as_str(), column, None, limit_c);
+        put(
+            Some(part.zone),
+            Shape::Neighbour,
+            part.name.as_str(),
+            column,
+            None,
+            limit_c,
+        );
     }
     fields.retain(|f| f.column.is_some() || !f.tags.is_empty());
     fields
@@ -223,7 +258,10 @@ fn exhaust_routes(build: &Build, plan: &Plan) -> Vec<String> {
     let ways = if split.is_empty() { vec![0] } else { split };
     ways.iter()
         .map(|way| {
-            let own = build.exhaust.iter().filter(|p| p.branch == 0 || p.branch == *way);
+            let own = build
+                .exhaust
+                .iter()
+                .filter(|p| p.branch == 0 || p.branch == *way);
             let stops = own.filter_map(|p| plan.middle(&skin(p)));
             line([(x + w, y + 0.5 * h)].into_iter().chain(stops))
         })
@@ -257,7 +295,9 @@ fn line(stops: impl Iterator<Item = (f64, f64)>) -> String {
             None => path.push_str(&format!("M{x:.0} {y:.0}")),
             Some((lx, ly)) => {
                 let turn = 0.5 * (lx + x);
-                path.push_str(&format!("C{turn:.0} {ly:.0} {turn:.0} {y:.0} {x:.0} {y:.0}"));
+                path.push_str(&format!(
+                    "C{turn:.0} {ly:.0} {turn:.0} {y:.0} {x:.0} {y:.0}"
+                ));
             }
         }
         last = Some((x, y));
@@ -389,9 +429,20 @@ mod tests {
                 assert!(text.contains(&wanted), "{}: {wanted}", own.name);
             };
             build.exhaust.iter().for_each(|p| has(skin(p)));
-            build.bay.zones.iter().for_each(|z| has(format!("air:{}_c", z.name)));
-            build.intake.ducts.iter().for_each(|d| has(format!("duct:{}_c", d.name)));
-            build.neighbours.iter().for_each(|n| has(format!("neighbour:{}_c", n.name)));
+            build
+                .bay
+                .zones
+                .iter()
+                .for_each(|z| has(format!("air:{}_c", z.name)));
+            build
+                .intake
+                .ducts
+                .iter()
+                .for_each(|d| has(format!("duct:{}_c", d.name)));
+            build
+                .neighbours
+                .iter()
+                .for_each(|n| has(format!("neighbour:{}_c", n.name)));
             assert_eq!(text.contains("housing:bearing_c"), build.turbo.is_some());
             assert!(!text.contains("NaN") && !text.contains("inf"));
         }

@@ -5,8 +5,8 @@ use std::net::IpAddr;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use serde::de::DeserializeOwned;
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 
 use super::asked::Refusal;
 use super::assets::asset;
@@ -165,7 +165,10 @@ impl Page {
         if let Some(origin) = request.origin.as_deref()
             && origin.strip_prefix("http://") != Some(host)
         {
-            return Err(Refusal::new(403, format!("origin {origin:?} is another page")));
+            return Err(Refusal::new(
+                403,
+                format!("origin {origin:?} is another page"),
+            ));
         }
         if request.method == "POST" && request.page.as_deref().is_none_or(str::is_empty) {
             let told = format!("a POST needs the header {OWN_HEADER}");
@@ -206,7 +209,10 @@ pub fn body_too_large() -> Response {
 /// The answer to a request that came too slowly.
 #[must_use]
 pub fn too_slow() -> Response {
-    refused(&Refusal::new(408, "the request did not come to its end in time"))
+    refused(&Refusal::new(
+        408,
+        "the request did not come to its end in time",
+    ))
 }
 
 fn refused(refusal: &Refusal) -> Response {

@@ -206,9 +206,7 @@ fn thinned(series: &Series) -> Curves<'_> {
     Curves {
         time_s: kept.iter().map(|r| hundredths(series.time_s[*r])).collect(),
         names: &series.names,
-        columns: (0..series.names.len())
-            .map(column)
-            .collect(),
+        columns: (0..series.names.len()).map(column).collect(),
         phases: &series.phases,
     }
 }
@@ -322,7 +320,9 @@ pub(super) fn judged(asked: &JudgeAsked) -> Result<Work, Refusal> {
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
             sink.progress("judging", None);
-            let treated = car.as_ref().filter(|c| c.own.sheet.hash() != c.sheet.hash());
+            let treated = car
+                .as_ref()
+                .filter(|c| c.own.sheet.hash() != c.sheet.hash());
             let input = JudgeInput {
                 before: &before,
                 after: &after,

@@ -44,14 +44,7 @@ const MAY_NAME: [(&str, &[&str]); 12] = [
     ("report", &["quantity", "study"]),
     (
         "web",
-        &[
-            "cycle",
-            "materials",
-            "quantity",
-            "report",
-            "sheet",
-            "study",
-        ],
+        &["cycle", "materials", "quantity", "report", "sheet", "study"],
     ),
 ];
 
