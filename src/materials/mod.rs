@@ -153,6 +153,11 @@ impl Metal {
         self.specific_heat_j_kg_k.value(t_k)
     }
 
+    /// Table of the specific heat: (temperature [K], J/kg/K), straight between and level beyond.
+    pub fn specific_heat_points(&self) -> &[(f64, f64)] {
+        self.specific_heat_j_kg_k.points()
+    }
+
     /// Internal energy [J/kg] relative to 298.15 K: the exact integral of [`Metal::specific_heat`].
     #[inline]
     pub fn internal_energy(&self, t_k: f64) -> f64 {

@@ -13,6 +13,10 @@ pub struct Conditions {
     pub opening_kg_s: Vec<f64>,
     /// Air speed in each zone [m/s].
     pub zone_speed_m_s: Vec<f64>,
+    /// Share of the difference between gas and wall that is left behind each exhaust segment [-].
+    pub gas_through: Vec<f64>,
+    /// The same of the intake air, see [`Route::place`](super::intake::Route::place) [-].
+    pub air_through: Vec<f64>,
 }
 
 macro_rules! scalars {
@@ -84,6 +88,12 @@ scalars! {
     pickup_standing,
     /// Fan share [-].
     fan,
+    /// Pumped conductances over their value at 2000 rpm [-].
+    pump,
+    /// Radiator core to the air that passes it [W/K].
+    radiator_w_k,
+    /// Charge cooler, or its water radiator, to its cooling air [W/K].
+    cooler_w_k,
 }
 
 impl Conditions {
@@ -97,10 +107,14 @@ impl Conditions {
             &b.zone_speed_m_s,
             w,
         );
+        blend(&mut self.gas_through, &a.gas_through, &b.gas_through, w);
+        blend(&mut self.air_through, &a.air_through, &b.air_through, w);
     }
 }
 
 fn blend(out: &mut Vec<f64>, a: &[f64], b: &[f64], w: f64) {
-    out.clear();
-    out.extend(a.iter().zip(b).map(|(x, y)| x + w * (y - x)));
+    out.resize(a.len(), 0.0);
+    for ((out, x), y) in out.iter_mut().zip(a).zip(b) {
+        *out = x + w * (y - x);
+    }
 }

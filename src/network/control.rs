@@ -36,6 +36,8 @@ pub struct Controller<'a> {
     taken: Vec<f64>,
     scratch: Scratch,
     worst_imbalance_kg_s: f64,
+    /// Ambient and effective sky temperature, as found last [K].
+    sky_k: (f64, f64),
     /// Zone temperatures that drive the draught, and when they were taken [K, s].
     draught_k: Vec<f64>,
     draught_at_s: f64,
@@ -55,6 +57,7 @@ impl<'a> Controller<'a> {
             taken: Vec::new(),
             scratch: Scratch::default(),
             worst_imbalance_kg_s: 0.0,
+            sky_k: (f64::NAN, f64::NAN),
             draught_k: Vec::new(),
             draught_at_s: f64::NEG_INFINITY,
         }
@@ -142,11 +145,14 @@ impl<'a> Controller<'a> {
         if self.stopped_by_start_stop {
             demand.engine = EngineState::Off;
         }
+        if self.sky_k.0 != ambient_k {
+            self.sky_k = (ambient_k, sky_temperature(ambient_k, day.humidity));
+        }
         let sc = &mut out.scalars;
         sc.speed_m_s = speed;
         sc.wind_m_s = wind;
         sc.ambient_k = ambient_k;
-        sc.sky_k = sky_temperature(ambient_k, day.humidity);
+        sc.sky_k = self.sky_k.1;
         sc.road_k = ambient_k + day.road_over_ambient_k;
         sc.cabin_k = ambient_k.max(295.0);
         sc.recirculation = build.bay.standing_recirculation * fade;
@@ -166,6 +172,7 @@ impl<'a> Controller<'a> {
         self.apply(&point, out);
         self.ventilate(network, &demand, y, out);
         self.cool_charge(network, out);
+        network.settle_transfer(out, y, &mut self.scratch);
         point
     }
 

@@ -5,7 +5,6 @@
 //! coefficients with temperature: all slow against the couplings kept.
 
 use super::conditions::Conditions;
-use super::link::Law;
 use super::node::NodeIndex;
 use super::rates::{Network, Scratch};
 use crate::physics::air;
@@ -13,8 +12,6 @@ use crate::physics::air;
 /// Where a coupling's derivative comes from, beside its rows and columns.
 #[derive(Debug, Clone, Copy)]
 enum Source {
-    /// Link by index, both ends.
-    Link(usize),
     /// Radiation of a node to all that it sees.
     Radiation(NodeIndex),
     /// Gas to the wall of a segment.
@@ -42,6 +39,10 @@ enum Source {
 /// Strong couplings in a fixed order.
 #[derive(Debug, Clone)]
 pub struct Couplings {
+    /// Links between two nodes: place in the plan, both ends. They come first.
+    between: Vec<(usize, NodeIndex, NodeIndex)>,
+    /// Links to a boundary: place in the plan, node. They come next.
+    outward: Vec<(usize, NodeIndex)>,
     sources: Vec<Source>,
     pairs: Vec<(NodeIndex, NodeIndex)>,
 }
@@ -51,7 +52,22 @@ impl Couplings {
     pub fn new(network: &Network) -> Self {
         let n = network.nodes.len();
         let zone = |z: usize| network.roles.first_zone + z;
-        let (mut sources, mut pairs) = (Vec::new(), Vec::new());
+        let mut pairs = Vec::new();
+        let (mut between, mut outward) = (Vec::new(), Vec::new());
+        for (place, &(a, b)) in network.plan.ends().iter().enumerate() {
+            if a < n && b < n {
+                between.push((place, a, b));
+                pairs.extend([(a, a), (a, b), (b, a), (b, b)]);
+            }
+        }
+        for (place, &(a, b)) in network.plan.ends().iter().enumerate() {
+            if (a < n) != (b < n) {
+                let inside = a.min(b);
+                outward.push((place, inside));
+                pairs.push((inside, inside));
+            }
+        }
+        let mut sources = Vec::new();
         let mut add = |source: Source, a: NodeIndex, b: Option<NodeIndex>| {
             sources.push(source);
             pairs.push((a, a));
@@ -59,16 +75,6 @@ impl Couplings {
                 pairs.extend([(a, b), (b, a), (b, b)]);
             }
         };
-        for (i, link) in network.links.iter().enumerate() {
-            if matches!(link.law, Law::Radiation { .. }) {
-                continue;
-            }
-            match (link.from < n, link.to < n) {
-                (true, true) => add(Source::Link(i), link.from, Some(link.to)),
-                (true, false) => add(Source::Link(i), link.from, None),
-                _ => {}
-            }
-        }
         for node in network.radiation.nodes() {
             add(Source::Radiation(node), node, None);
         }
@@ -107,7 +113,12 @@ impl Couplings {
                 add(Source::Mixing(i), zone(a), Some(zone(b)));
             }
         }
-        Self { sources, pairs }
+        Self {
+            between,
+            outward,
+            sources,
+            pairs,
+        }
     }
 
     /// Rows and columns in order.
@@ -117,23 +128,26 @@ impl Couplings {
 
     /// Derivatives [1/s] in the order of the pairs, from what the last rates left in `s`.
     pub fn rates(&self, network: &Network, c: &Conditions, s: &Scratch, out: &mut [f64]) {
-        let mut slots = self.pairs.iter().zip(out);
+        let inverse = &s.inverse_capacity;
+        let (between, rest) = out.split_at_mut(4 * self.between.len());
+        for (slots, &(place, a, b)) in between.chunks_exact_mut(4).zip(&self.between) {
+            let w_k = s.links.w_k[place];
+            let (at_a, at_b) = (w_k * inverse[a], w_k * inverse[b]);
+            slots.copy_from_slice(&[-at_a, at_a, at_b, -at_b]);
+        }
+        let (outward, rest) = rest.split_at_mut(self.outward.len());
+        for (slot, &(place, a)) in outward.iter_mut().zip(&self.outward) {
+            *slot = -s.links.w_k[place] * inverse[a];
+        }
+        let done = between.len() + outward.len();
+        let mut slots = self.pairs[done..].iter().zip(rest);
         let mut put = |watts_per_k: f64| {
             if let Some((&(row, _), slot)) = slots.next() {
-                *slot = watts_per_k / s.capacity[row];
+                *slot = watts_per_k * inverse[row];
             }
         };
         for source in &self.sources {
             match *source {
-                Source::Link(i) => {
-                    let flow = &s.flows[i];
-                    put(-flow.by_from);
-                    if network.links[i].to < network.nodes.len() {
-                        put(-flow.by_to);
-                        put(flow.by_from);
-                        put(flow.by_to);
-                    }
-                }
                 Source::Radiation(node) => put(network.radiation.by_node(node, s.node_k[node])),
                 Source::Segment(i) => put(s.gas.by_wall[i]),
                 Source::Duct(i) => put(-s.air.duct_by_wall[i]),

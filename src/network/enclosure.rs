@@ -44,7 +44,114 @@ pub struct Exchange {
     pub area_m2: f64,
 }
 
-/// Exchange among all pairs, or what can't be closed.
+/// Exchange among surfaces in groups: between two surfaces it is `weight_a * factor * weight_b`,
+/// the factor belonging to their groups, plus what is left over.
+///
+/// Without given view factors the surfaces of a zone see others in proportion to one weight each,
+/// and reflections keep that; so a sum over pairs becomes a sum over surfaces.
+#[derive(Debug, Clone)]
+pub struct Grouped {
+    /// Surfaces of each group.
+    pub members: Vec<Vec<usize>>,
+    /// Weight of each surface [m].
+    pub weight: Vec<f64>,
+    /// Factor between groups [-], row by row.
+    pub factor: Vec<f64>,
+    /// What the groups leave over, of either sign.
+    pub rest: Vec<Exchange>,
+}
+
+/// Exchange that differs from its group's product by less than this share of what both surfaces
+/// exchange at most is that product.
+const FITS: f64 = 1e-6;
+
+/// Finds the groups: a zone, but a part with given view factors stands by itself.
+fn group(surfaces: &[Surface], matrix: &ExchangeMatrix) -> Grouped {
+    let n = surfaces.len();
+    let given = |s: &Surface| {
+        let named = |other: &Surface| other.sees.iter().any(|(name, _)| *name == s.name);
+        !s.sees.is_empty() || surfaces.iter().any(named)
+    };
+    let own: Vec<bool> = surfaces.iter().map(given).collect();
+    let alike = |a: usize, b: usize| {
+        let (of_a, of_b) = (&surfaces[a], &surfaces[b]);
+        of_a.zone == of_b.zone && own[a] == own[b] && (!own[a] || of_a.name == of_b.name)
+    };
+    let at = |i, j| matrix.area_factor_m2(i, j);
+    let total: Vec<f64> = (0..n)
+        .map(|i| (0..n).filter(|&j| j != i).map(|j| at(i, j)).sum())
+        .collect();
+    let mut members: Vec<Vec<usize>> = Vec::new();
+    for i in 0..n {
+        match members.iter_mut().find(|m| alike(m[0], i)) {
+            Some(group) => group.push(i),
+            None => members.push(vec![i]),
+        }
+    }
+    let mut weight = total.clone();
+    for group in &members {
+        // any surface outside the group sees its members in proportion to their weights
+        let outside = (0..n).filter(|i| !group.contains(i));
+        let seen_from = outside.max_by(|&a, &b| {
+            let least = |k: usize| {
+                group
+                    .iter()
+                    .map(|&i| at(i, k))
+                    .fold(f64::INFINITY, f64::min)
+            };
+            least(a).total_cmp(&least(b))
+        });
+        if let Some(k) = seen_from {
+            group.iter().for_each(|&i| weight[i] = at(i, k));
+        } else if let [first, second, third, ..] = group[..] {
+            // all in one group: by two of its own
+            for &i in group.iter().filter(|i| **i != first) {
+                weight[i] = at(i, first);
+            }
+            weight[first] = weight[second] * at(first, third) / at(second, third);
+        }
+        let sum: f64 = group.iter().map(|&i| weight[i]).sum();
+        if sum.is_finite() && sum > 0.0 {
+            group.iter().for_each(|&i| weight[i] /= sum);
+        } else {
+            group.iter().for_each(|&i| weight[i] = 0.0);
+        }
+    }
+    let groups = members.len();
+    let mut factor = vec![0.0; groups * groups];
+    let mut rest = Vec::new();
+    for (g, of_g) in members.iter().enumerate() {
+        for (h, of_h) in members.iter().enumerate() {
+            let pairs = || of_g.iter().flat_map(|&i| of_h.iter().map(move |&j| (i, j)));
+            let (mut exchanged, mut product) = (0.0, 0.0);
+            for (i, j) in pairs().filter(|(i, j)| i != j) {
+                exchanged += at(i, j);
+                product += weight[i] * weight[j];
+            }
+            let f = if product > 0.0 {
+                exchanged / product
+            } else {
+                0.0
+            };
+            factor[g * groups + h] = f;
+            for (a, b) in pairs().filter(|(a, b)| a < b) {
+                let area_m2 = at(a, b) - weight[a] * f * weight[b];
+                let differs = area_m2.abs() > FITS * total[a].min(total[b]);
+                if differs && surfaces[a].node != surfaces[b].node {
+                    rest.push(Exchange { a, b, area_m2 });
+                }
+            }
+        }
+    }
+    Grouped {
+        members,
+        weight,
+        factor,
+        rest,
+    }
+}
+
+/// Exchange among all pairs, and in groups, or what can't be closed.
 ///
 /// `adjacent(i, j)` tells whether two zones have an opening between them.
 ///
@@ -53,7 +160,7 @@ pub struct Exchange {
 pub fn exchanges(
     surfaces: &[Surface],
     adjacent: impl Fn(usize, usize) -> bool,
-) -> Result<Vec<Exchange>, EnclosureError> {
+) -> Result<(Vec<Exchange>, Grouped), EnclosureError> {
     let n = surfaces.len();
     let areas: Vec<f64> = surfaces.iter().map(|s| s.area_m2).collect();
     let mut weights = DMatrix::zeros(n, n);
@@ -84,7 +191,7 @@ pub fn exchanges(
             }
         }
     }
-    Ok(out)
+    Ok((out, group(surfaces, &matrix)))
 }
 
 /// Given factors by index; a name that stands for several surfaces (segments of a part)

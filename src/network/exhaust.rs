@@ -11,6 +11,8 @@ use crate::sheet::build::ExhaustKind;
 const FAR_PIPE_FACTOR: f64 = 1.3;
 /// Number of transfer units of a catalyst brick: gas and brick leave equal.
 const BRICK_NTU: f64 = 6.0;
+/// Specific heat of the gas [J/kg/K] where only about right is needed: first guesses, derivatives.
+const ABOUT_J_KG_K: f64 = 1150.0;
 /// Gas flow below which the exhaust stands still [kg/s].
 pub const STILL_KG_S: f64 = 1e-7;
 
@@ -93,17 +95,40 @@ pub fn gas_coefficient(segment: &Segment, flow_kg_s: f64, gas: &ExhaustGas, gas_
         / segment.bore_m
 }
 
+/// Share of the difference between gas and wall that is left at the end of a segment:
+/// `exp(-hA / (m cp))`.
+pub fn gas_through(
+    segment: &Segment,
+    flow_kg_s: f64,
+    gas: &ExhaustGas,
+    gas_k: f64,
+    wall_k: f64,
+) -> f64 {
+    if segment.kind == ExhaustKind::Catalyst {
+        return (-BRICK_NTU).exp();
+    }
+    let flow = flow_kg_s * branch_share(segment.branch);
+    let capacity = flow * gas.specific_heat(0.5 * (gas_k + wall_k));
+    let film_m2k_w = 1.0 / gas_coefficient(segment, flow_kg_s, gas, gas_k);
+    (-segment.area_m2 / ((film_m2k_w + segment.lining_m2k_w) * capacity)).exp()
+}
+
 impl GasPath {
     /// Marches the gas through all segments at wall temperatures `node_k`.
     ///
-    /// `T_out = T_wall + (T_in - T_wall) exp(-hA / (m cp))`; heat is the enthalpy difference, so
-    /// the books close whatever the specific heat does.
+    /// `T_out = T_wall + (T_in - T_wall) through`; heat is the enthalpy difference, so the books
+    /// close whatever the specific heat does.
+    ///
+    /// # Arguments
+    /// - `through`: share of the difference between gas and wall that is left behind a segment, see
+    ///   [`gas_through`], from its index, gas and wall temperature
     pub fn march(
         &mut self,
         segments: &[Segment],
         node_k: &[f64],
         gas: &ExhaustGas,
         drive: GasDrive,
+        mut through: impl FnMut(usize, f64, f64) -> f64,
     ) {
         let n = segments.len();
         self.in_k.resize(n, 0.0);
@@ -122,18 +147,20 @@ impl GasPath {
             return;
         }
         let mut branch_k = [drive.port_k; 3];
+        let mut branch_h = [gas.enthalpy(drive.port_k); 3];
         let mut split = false;
         for (i, s) in segments.iter().enumerate() {
             let b = usize::from(s.branch);
             match s.branch {
                 0 if split => {
-                    let mixed = 0.5 * (gas.enthalpy(branch_k[1]) + gas.enthalpy(branch_k[2]));
-                    branch_k[0] = gas.temperature_from_enthalpy(mixed);
+                    branch_h[0] = 0.5 * (branch_h[1] + branch_h[2]);
+                    let guess_k = 0.5 * (branch_k[1] + branch_k[2]);
+                    branch_k[0] = gas.temperature_near(branch_h[0], guess_k);
                     split = false;
                 }
                 1 | 2 if !split => {
-                    branch_k[1] = branch_k[0];
-                    branch_k[2] = branch_k[0];
+                    (branch_k[1], branch_k[2]) = (branch_k[0], branch_k[0]);
+                    (branch_h[1], branch_h[2]) = (branch_h[0], branch_h[0]);
                     split = true;
                 }
                 _ => {}
@@ -141,30 +168,30 @@ impl GasPath {
             let flow = drive.flow_kg_s * branch_share(s.branch);
             let t_in = branch_k[b];
             let wall_k = node_k[s.wall];
-            let capacity = flow * gas.specific_heat(0.5 * (t_in + wall_k));
-            let ntu = if s.kind == ExhaustKind::Catalyst {
-                BRICK_NTU
-            } else {
-                let film_m2k_w = 1.0 / gas_coefficient(s, drive.flow_kg_s, gas, t_in);
-                s.area_m2 / ((film_m2k_w + s.lining_m2k_w) * capacity)
-            };
-            let through = (-ntu).exp();
+            let through = through(i, t_in, wall_k);
             let mut t_out = wall_k + (t_in - wall_k) * through;
-            let h_out = gas.enthalpy(t_out);
+            let mut h_out = gas.enthalpy(t_out);
             self.in_k[i] = t_in;
-            self.to_wall_w[i] = flow * (gas.enthalpy(t_in) - h_out);
-            self.by_wall[i] = -capacity * (1.0 - through);
+            self.to_wall_w[i] = flow * (branch_h[b] - h_out);
+            let cooled_k = t_in - t_out;
+            let cp = if cooled_k.abs() > 1.0 {
+                (branch_h[b] - h_out) / cooled_k
+            } else {
+                ABOUT_J_KG_K
+            };
+            self.by_wall[i] = -flow * cp * (1.0 - through);
             if s.kind == ExhaustKind::Turbine && s.last && drive.turbine_w > 0.0 {
-                let share = drive.turbine_w * branch_share(s.branch);
-                t_out = gas.temperature_from_enthalpy(h_out - share / flow);
+                let taken = drive.turbine_w * branch_share(s.branch) / flow;
+                h_out -= taken;
+                t_out = gas.temperature_near(h_out, t_out - taken / ABOUT_J_KG_K);
             }
             self.out_k[i] = t_out;
-            branch_k[b] = t_out;
+            (branch_k[b], branch_h[b]) = (t_out, h_out);
         }
         self.tail_w = if split {
-            0.5 * drive.flow_kg_s * (gas.enthalpy(branch_k[1]) + gas.enthalpy(branch_k[2]))
+            0.5 * drive.flow_kg_s * (branch_h[1] + branch_h[2])
         } else {
-            drive.flow_kg_s * gas.enthalpy(branch_k[0])
+            drive.flow_kg_s * branch_h[0]
         };
     }
 }

@@ -92,11 +92,31 @@ pub struct AirPath {
 /// Flow exponent of turbulent convection in passages (Dittus-Boelter).
 const FLOW_EXPONENT: f64 = 0.8;
 
+/// A piece of the route where air exchanges heat with a wall.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Passage {
+    /// Duct by index.
+    Duct(usize),
+    /// Compressor housing.
+    Housing,
+    /// A core segment of the charge cooler.
+    Core,
+    /// Ports of the head.
+    Port,
+}
+
+/// Conductances that follow the flow alone [W/K].
+#[derive(Debug, Clone, Copy)]
+pub struct FlowConductances {
+    housing: f64,
+    core: f64,
+    port: f64,
+}
+
 /// Air passing a wall: outlet temperature, heat from the wall, derivative by wall temperature.
 #[inline]
-fn pass(flow: f64, t_in: f64, wall_k: f64, conductance: f64) -> (f64, f64, f64) {
+fn pass(flow: f64, t_in: f64, wall_k: f64, through: f64) -> (f64, f64, f64) {
     let capacity = flow * air::specific_heat(0.5 * (t_in + wall_k));
-    let through = (-conductance / capacity).exp();
     let t_out = wall_k + (t_in - wall_k) * through;
     let heat = flow * (air::enthalpy(t_out) - air::enthalpy(t_in));
     (t_out, heat, capacity * (1.0 - through))
@@ -115,8 +135,65 @@ impl Route {
         duct.factor * nusselt * air::conductivity(air_k) / duct.bore_m * duct.area_m2
     }
 
+    /// Number of places in a list of transfer, see [`Route::place`].
+    pub fn places(&self) -> usize {
+        self.ducts.len() + 3
+    }
+
+    /// Place of a passage in a list of transfer.
+    #[inline]
+    pub fn place(&self, passage: Passage) -> usize {
+        match passage {
+            Passage::Duct(i) => i,
+            Passage::Housing => self.ducts.len(),
+            Passage::Core => self.ducts.len() + 1,
+            Passage::Port => self.ducts.len() + 2,
+        }
+    }
+
+    /// Conductances that follow the flow alone.
+    pub fn conductances(&self, flow_kg_s: f64) -> FlowConductances {
+        let power = (flow_kg_s.max(0.0) / 0.05).powf(FLOW_EXPONENT);
+        let cooler = self.cooler.as_ref();
+        let core = cooler.map_or(0.0, |c| c.charge_w_k / c.core.len() as f64);
+        FlowConductances {
+            housing: self.compressor.map_or(0.0, |c| c.1) * power,
+            core: core * power * 0.5f64.powf(FLOW_EXPONENT),
+            port: self.port.1 * power,
+        }
+    }
+
+    /// Share of the difference between air and wall that is left behind a passage.
+    pub fn through(
+        &self,
+        passage: Passage,
+        by_flow: &FlowConductances,
+        flow_kg_s: f64,
+        t_in: f64,
+        wall_k: f64,
+    ) -> f64 {
+        let conductance = match passage {
+            Passage::Duct(i) => Self::duct_conductance(&self.ducts[i], flow_kg_s, t_in),
+            Passage::Housing => by_flow.housing,
+            Passage::Core => by_flow.core,
+            Passage::Port => by_flow.port,
+        };
+        let capacity = flow_kg_s * air::specific_heat(0.5 * (t_in + wall_k));
+        (-conductance / capacity).exp()
+    }
+
     /// Marches the air along the route at wall temperatures `node_k`.
-    pub fn march(&self, node_k: &[f64], drive: AirDrive, path: &mut AirPath) {
+    ///
+    /// # Arguments
+    /// - `through`: share of the difference between air and wall that is left behind a passage, from
+    ///   the passage, air and wall temperature
+    pub fn march(
+        &self,
+        node_k: &[f64],
+        drive: AirDrive,
+        path: &mut AirPath,
+        mut through: impl FnMut(Passage, f64, f64) -> f64,
+    ) {
         let n = self.ducts.len();
         path.duct_out_k.resize(n, 0.0);
         path.duct_to_air_w.resize(n, 0.0);
@@ -129,31 +206,38 @@ impl Route {
             return;
         }
         let mut t = drive.pickup_k;
-        t = self.run_ducts(IntakePlace::BeforeCompressor, t, node_k, drive, path);
+        t = self.run_ducts(
+            IntakePlace::BeforeCompressor,
+            t,
+            node_k,
+            drive,
+            path,
+            &mut through,
+        );
         (path.compressor_w, path.housing_to_air_w) = (0.0, 0.0);
-        if let Some((housing, conductance)) = self.compressor {
+        if let Some((housing, _)) = self.compressor {
             let t2 = t * (1.0 + drive.compression_rise);
             path.compressor_w = drive.flow_kg_s * (air::enthalpy(t2) - air::enthalpy(t));
-            let g = conductance * (drive.flow_kg_s / 0.05).powf(FLOW_EXPONENT);
-            (t, path.housing_to_air_w, _) = pass(drive.flow_kg_s, t2, node_k[housing], g);
+            let left = through(Passage::Housing, t2, node_k[housing]);
+            (t, path.housing_to_air_w, _) = pass(drive.flow_kg_s, t2, node_k[housing], left);
         }
         path.compressor_out_k = t;
-        t = self.run_ducts(IntakePlace::HotSide, t, node_k, drive, path);
+        t = self.run_ducts(IntakePlace::HotSide, t, node_k, drive, path, &mut through);
         if let Some(cooler) = &self.cooler {
-            let g = cooler.charge_w_k * (drive.flow_kg_s / 0.1).powf(FLOW_EXPONENT) / cores as f64;
             for (i, &node) in cooler.core.iter().enumerate() {
-                let (out, heat, slope) = pass(drive.flow_kg_s, t, node_k[node], g);
+                let left = through(Passage::Core, t, node_k[node]);
+                let (out, heat, slope) = pass(drive.flow_kg_s, t, node_k[node], left);
                 t = out;
                 path.charge_to_core_w[i] = -heat;
                 path.core_by_wall[i] = -slope;
             }
         }
         path.cooler_out_k = t;
-        t = self.run_ducts(IntakePlace::ColdSide, t, node_k, drive, path);
-        t = self.run_ducts(IntakePlace::Plenum, t, node_k, drive, path);
-        let (head, conductance) = self.port;
-        let g = conductance * (drive.flow_kg_s / 0.05).powf(FLOW_EXPONENT);
-        (t, path.port_to_air_w, _) = pass(drive.flow_kg_s, t, node_k[head], g);
+        t = self.run_ducts(IntakePlace::ColdSide, t, node_k, drive, path, &mut through);
+        t = self.run_ducts(IntakePlace::Plenum, t, node_k, drive, path, &mut through);
+        let (head, _) = self.port;
+        let left = through(Passage::Port, t, node_k[head]);
+        (t, path.port_to_air_w, _) = pass(drive.flow_kg_s, t, node_k[head], left);
         path.valve_k = t;
         path.sensor_air_k = self
             .sensor_after
@@ -167,6 +251,7 @@ impl Route {
         node_k: &[f64],
         drive: AirDrive,
         path: &mut AirPath,
+        through: &mut impl FnMut(Passage, f64, f64) -> f64,
     ) -> f64 {
         for (i, duct) in self
             .ducts
@@ -174,9 +259,9 @@ impl Route {
             .enumerate()
             .filter(|(_, d)| d.place == place)
         {
-            let g = Self::duct_conductance(duct, drive.flow_kg_s, t);
+            let left = through(Passage::Duct(i), t, node_k[duct.wall]);
             (t, path.duct_to_air_w[i], path.duct_by_wall[i]) =
-                pass(drive.flow_kg_s, t, node_k[duct.wall], g);
+                pass(drive.flow_kg_s, t, node_k[duct.wall], left);
             path.duct_out_k[i] = t;
         }
         t

@@ -1,7 +1,7 @@
 //! Links: heat flows between two nodes. One list serves rates, Jacobian and ledger.
 
 use super::node::NodeIndex;
-use crate::constants::{GRAVITY_M_S2, STEFAN_BOLTZMANN_W_M2_K4};
+use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
 use crate::physics::air;
 use crate::physics::conduction;
 use crate::physics::convection::{annulus, crossflow, mixed, natural, plate};
@@ -180,28 +180,61 @@ struct Groups {
 }
 
 impl Groups {
-    fn new(shape: Shape, surface_k: f64, air_k: f64, speed_m_s: f64, pressure_pa: f64) -> Self {
+    #[inline(always)]
+    fn new(length_m: f64, surface_k: f64, air_k: f64, speed_m_s: f64, pressure_pa: f64) -> Self {
         let film_k = 0.5 * (surface_k + air_k);
         let nu = air::kinematic_viscosity(film_k, pressure_pa);
-        let conductivity = air::conductivity(film_k);
-        let prandtl =
-            nu * air::density(film_k, pressure_pa) * air::specific_heat(film_k) / conductivity;
-        let (Shape::Cylinder(length_m) | Shape::Plate(length_m)) = shape;
-        let cube = length_m * length_m * length_m;
-        let difference = (surface_k - air_k).abs();
+        let prandtl = air::prandtl(film_k);
         Self {
-            rayleigh: GRAVITY_M_S2 * difference / film_k * cube * prandtl / (nu * nu),
+            rayleigh: natural::rayleigh(surface_k, air_k, length_m, nu, prandtl),
             reynolds: speed_m_s * length_m / nu,
             prandtl,
-            conductivity,
+            conductivity: air::conductivity(film_k),
             length_m,
         }
     }
+
+    #[inline(always)]
+    fn coefficient(&self, natural: f64, forced: f64) -> f64 {
+        mixed::combine(natural, forced) * self.conductivity / self.length_m
+    }
 }
 
-/// Mean coefficient of mixed convection [W/m2/K], film properties.
+/// Mean coefficient of mixed convection [W/m2/K] at a horizontal cylinder, film properties.
 ///
 /// Natural and forced parts combine as the cube rule (physics::convection::mixed).
+#[inline(always)]
+pub fn cylinder_coefficient(
+    length_m: f64,
+    surface_k: f64,
+    air_k: f64,
+    speed_m_s: f64,
+    pressure_pa: f64,
+) -> f64 {
+    let g = Groups::new(length_m, surface_k, air_k, speed_m_s, pressure_pa);
+    g.coefficient(
+        natural::nusselt_horizontal_cylinder_gas(g.rayleigh, g.prandtl),
+        crossflow::nusselt_gas(g.reynolds, g.prandtl),
+    )
+}
+
+/// The same at a vertical plate: laminar along it up to transition, the mixed average beyond.
+#[inline(always)]
+pub fn plate_coefficient(
+    length_m: f64,
+    surface_k: f64,
+    air_k: f64,
+    speed_m_s: f64,
+    pressure_pa: f64,
+) -> f64 {
+    let g = Groups::new(length_m, surface_k, air_k, speed_m_s, pressure_pa);
+    g.coefficient(
+        natural::nusselt_vertical_plate_gas(g.rayleigh, g.prandtl),
+        plate::nusselt_gas(g.reynolds, g.prandtl),
+    )
+}
+
+/// Mean coefficient of mixed convection [W/m2/K] at a surface of this shape.
 pub fn coefficient(
     shape: Shape,
     surface_k: f64,
@@ -209,26 +242,9 @@ pub fn coefficient(
     speed_m_s: f64,
     pressure_pa: f64,
 ) -> f64 {
-    let g = Groups::new(shape, surface_k, air_k, speed_m_s, pressure_pa);
-    let nusselt = match shape {
-        Shape::Cylinder(_) => mixed::combine(
-            natural::nusselt_horizontal_cylinder_gas(g.rayleigh, g.prandtl),
-            crossflow::nusselt_gas(g.reynolds, g.prandtl),
-        ),
-        Shape::Plate(_) => mixed::combine(
-            natural::nusselt_vertical_plate_gas(g.rayleigh, g.prandtl),
-            plate_flow(g.reynolds, g.prandtl),
-        ),
-    };
-    nusselt * g.conductivity / g.length_m
-}
-
-/// Flow along a plate: laminar up to transition, the mixed average beyond; they meet there.
-fn plate_flow(re: f64, pr: f64) -> f64 {
-    if re < plate::PLATE_LAMINAR_RANGE.max {
-        plate::nusselt_laminar(re, pr)
-    } else {
-        plate::nusselt_mixed(re, pr)
+    match shape {
+        Shape::Cylinder(m) => cylinder_coefficient(m, surface_k, air_k, speed_m_s, pressure_pa),
+        Shape::Plate(m) => plate_coefficient(m, surface_k, air_k, speed_m_s, pressure_pa),
     }
 }
 
@@ -302,8 +318,9 @@ impl Link {
         let Law::Convection { shape, speed, .. } = &self.law else {
             return [None, None];
         };
+        let (Shape::Cylinder(length_m) | Shape::Plate(length_m)) = *shape;
         let g = Groups::new(
-            *shape,
+            length_m,
             from_k,
             to_k,
             around.speed(*speed),

@@ -7,18 +7,22 @@
 //! - [`conditions`]: what the engine, the fan and the weather do over one interval.
 //! - [`assemble`]: a settled build becomes a [`rates::Network`].
 
+mod airflow;
 pub mod assemble;
 pub mod conditions;
 pub mod control;
 pub mod coupling;
 pub mod enclosure;
 pub mod exhaust;
+pub mod heat_store;
 pub mod intake;
 pub mod ledger;
 pub mod link;
+pub mod link_plan;
 pub mod node;
 pub mod plant;
 pub mod radiation_links;
 pub mod rates;
 pub mod roles;
+mod transfer;
 pub mod ventilation;

@@ -49,6 +49,14 @@ impl<'a> Plant<'a> {
     }
 }
 
+impl Plant<'_> {
+    /// Leaves air and gas along their ways at time `t` [s] in the scratch, without rates.
+    pub fn streams(&mut self, t: f64, y: &[f64]) {
+        self.conditions(t);
+        self.network.streams(&self.now, y, &mut self.scratch);
+    }
+}
+
 impl System for Plant<'_> {
     fn len(&self) -> usize {
         self.network.states()

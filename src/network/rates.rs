@@ -2,14 +2,17 @@
 
 use super::conditions::Conditions;
 use super::exhaust::{GasDrive, GasPath, Segment};
-use super::intake::{AirDrive, AirPath, Route};
+use super::heat_store::HeatStores;
+use super::intake::{AirPath, Route};
 use super::ledger::{Channel, Ledger};
-use super::link::{Flow, Law, Link, Surroundings, pump_factor};
+use super::link::{Link, Surroundings};
+use super::link_plan::{LinkPlan, LinkScratch};
 use super::node::{Boundary, Node, NodeIndex};
-use super::radiation_links::RadiationLinks;
+use super::radiation_links::{RadiationLinks, RadiationScratch};
 use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
+use super::transfer::pumped_share;
 use crate::physics::air;
-use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
+use crate::physics::exhaust_gas::Fuel;
 use crate::physics::range::Range;
 use crate::sheet::build::{CoolerKind, Opening};
 
@@ -30,6 +33,10 @@ pub struct Network {
     pub link_books: Vec<LinkBooks>,
     /// The radiation links among them, laid out for speed.
     pub radiation: RadiationLinks,
+    /// The other links, laid out for speed.
+    pub plan: LinkPlan,
+    /// Heat capacities of the nodes, laid out for speed.
+    pub stores: HeatStores,
     /// Exhaust segments in flow order.
     pub segments: Vec<Segment>,
     /// Intake route.
@@ -92,11 +99,6 @@ slots! {
     running => Channel::RunningSeconds,
 }
 
-/// Coolant to radiator core at 2000 rpm with the thermostat open [W/K]: about 1.2 kg/s of coolant.
-const RADIATOR_FLOW_W_K: f64 = 4400.0;
-/// Share of that flow that goes on by buoyancy with the pump still (estimate).
-const THERMOSIPHON: f64 = 0.01;
-
 /// Everything a call of the rates works in and leaves behind for reports.
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
@@ -108,8 +110,14 @@ pub struct Scratch {
     pub books_w: Vec<f64>,
     /// Heat capacity of each node [J/K].
     pub capacity: Vec<f64>,
-    /// Flow along each link; zero for radiation, which is summed apart.
-    pub flows: Vec<Flow>,
+    /// Its inverse [K/J].
+    pub inverse_capacity: Vec<f64>,
+    /// Piece of each node's heat capacity that was used last.
+    pub pieces: Vec<usize>,
+    /// Links but radiation.
+    pub links: LinkScratch,
+    /// Enthalpy of the air in each zone [J/kg].
+    pub zone_j_kg: Vec<f64>,
     /// Sensor to air [W/K].
     pub sensor_w_k: f64,
     /// Charge cooler heat that goes on to the radiator with its air [W].
@@ -122,14 +130,16 @@ pub struct Scratch {
     pub coolant_w_k: f64,
     /// Radiator core to coolant and air [W/K].
     pub core_w_k: f64,
-    /// Fourth powers of the temperatures [K4].
-    pub fourth: Vec<f64>,
+    /// Work space of the radiation.
+    pub radiation: RadiationScratch,
     /// Mixing between zones [W/K].
     pub mixing_w_k: Vec<f64>,
     /// Exhaust gas.
     pub gas: GasPath,
     /// Intake air.
     pub air: AirPath,
+    /// Transfer of the intake air as it was found last.
+    pub air_through: Vec<f64>,
     /// Gas temperature at the ports [K].
     pub port_k: f64,
     /// Pickup temperature [K].
@@ -137,7 +147,7 @@ pub struct Scratch {
 }
 
 /// Smooth 0 to 1.
-fn smoothstep(x: f64) -> f64 {
+pub(super) fn smoothstep(x: f64) -> f64 {
     let x = x.clamp(0.0, 1.0);
     x * x * (3.0 - 2.0 * x)
 }
@@ -166,32 +176,49 @@ impl Network {
 
     /// Loads temperatures of nodes and boundaries.
     pub fn load(&self, c: &Conditions, y: &[f64], s: &mut Scratch) {
-        s.node_k.clear();
-        s.node_k.extend_from_slice(&y[..self.nodes.len()]);
+        let n = self.nodes.len();
         let sc = &c.scalars;
-        s.node_k
-            .extend([sc.ambient_k, sc.sky_k, sc.road_k, sc.cabin_k]);
-        s.heat_w.clear();
+        s.node_k.resize(n + Boundary::ALL.len(), 0.0);
+        s.node_k[..n].copy_from_slice(&y[..n]);
+        s.node_k[n..].copy_from_slice(&[sc.ambient_k, sc.sky_k, sc.road_k, sc.cabin_k]);
         s.heat_w.resize(s.node_k.len(), 0.0);
-        s.books_w.clear();
+        s.heat_w.fill(0.0);
         s.books_w.resize(self.ledger.len(), 0.0);
+        s.books_w.fill(0.0);
+        s.capacity.resize(n, 0.0);
+        s.inverse_capacity.resize(n, 0.0);
+        let zones = self.roles.first_zone..self.roles.first_zone + self.roles.zones;
+        s.zone_j_kg.resize(self.roles.zones, 0.0);
+        for (h, &t_k) in s.zone_j_kg.iter_mut().zip(&s.node_k[zones]) {
+            *h = air::enthalpy(t_k);
+        }
     }
 
     /// Rates of all states under conditions `c`.
     pub fn rates(&self, c: &Conditions, y: &[f64], dy: &mut [f64], s: &mut Scratch) {
         self.load(c, y, s);
-        self.add_links(c, s);
+        self.plan.add_heat(
+            c,
+            self.pressure_pa,
+            &s.node_k,
+            (&mut s.heat_w, &mut s.books_w),
+            &mut s.links,
+        );
+        self.radiation
+            .add(&s.node_k, &mut s.heat_w, &mut s.books_w, &mut s.radiation);
         // the charge cooler first: the radiator stands in its warmed air
         self.add_intake(c, s);
         self.add_airflow(c, s);
         self.add_exhaust(c, s);
         self.add_engine(c, s);
         let n = self.nodes.len();
-        s.capacity.clear();
-        for (i, node) in self.nodes.iter().enumerate() {
-            let capacity = node.storage.capacity(s.node_k[i]);
-            s.capacity.push(capacity);
-            dy[i] = s.heat_w[i] / capacity;
+        self.stores
+            .capacities(&s.node_k, &mut s.pieces, &mut s.capacity);
+        for (inverse, capacity) in s.inverse_capacity.iter_mut().zip(&s.capacity) {
+            *inverse = 1.0 / capacity;
+        }
+        for ((rate, heat), inverse) in dy[..n].iter_mut().zip(&s.heat_w).zip(&s.inverse_capacity) {
+            *rate = heat * inverse;
         }
         // what reached a boundary has left the car
         let left: f64 = s.heat_w[n..].iter().sum();
@@ -201,24 +228,11 @@ impl Network {
         }
     }
 
-    fn add_links(&self, c: &Conditions, s: &mut Scratch) {
-        let around = self.surroundings(c);
-        s.flows.clear();
-        for (link, books) in self.links.iter().zip(&self.link_books) {
-            if matches!(link.law, Law::Radiation { .. }) {
-                s.flows.push(Flow::NONE);
-                continue;
-            }
-            let flow = link.flow(s.node_k[link.from], s.node_k[link.to], &around);
-            s.flows.push(flow);
-            s.heat_w[link.from] -= flow.watts;
-            s.heat_w[link.to] += flow.watts;
-            for &(slot, sign) in books {
-                s.books_w[slot] += sign * flow.watts;
-            }
-        }
-        self.radiation
-            .add(&s.node_k, &mut s.heat_w, &mut s.books_w, &mut s.fourth);
+    /// Air and gas along their ways under conditions `c`, without the rates of the nodes.
+    pub fn streams(&self, c: &Conditions, y: &[f64], s: &mut Scratch) {
+        self.load(c, y, s);
+        self.add_intake(c, s);
+        self.add_exhaust(c, s);
     }
 
     /// Ranges of the correlations behind a link, and their values.
@@ -231,138 +245,21 @@ impl Network {
         link.ranges(node_k[link.from], node_k[link.to], &self.surroundings(c))
     }
 
-    /// Air moving between zones and the outside, radiator and mixing.
-    fn add_airflow(&self, c: &Conditions, s: &mut Scratch) {
-        let zone0 = self.roles.first_zone;
-        let ambient_k = c.scalars.ambient_k;
-        let h_ambient = air::enthalpy(ambient_k);
-        let h_zone = |s: &Scratch, z: usize| air::enthalpy(s.node_k[zone0 + z]);
-        // mean enthalpy of what leaves the bay, which is what comes back when standing
-        let (mut leaving, mut leaving_h) = (1e-9, 1e-9 * h_ambient);
-        for (opening, &flow) in self.openings.iter().zip(&c.opening_kg_s) {
-            let out = match (opening.from, opening.to) {
-                (Some(z), None) if flow > 0.0 => Some((z, flow)),
-                (None, Some(z)) if flow < 0.0 => Some((z, -flow)),
-                _ => None,
-            };
-            if let Some((z, m)) = out {
-                leaving += m;
-                leaving_h += m * h_zone(s, z);
-            }
-        }
-        let h_back = leaving_h / leaving;
-        for (opening, &flow) in self.openings.iter().zip(&c.opening_kg_s) {
-            let (source, sink, m) = if flow >= 0.0 {
-                (opening.from, opening.to, flow)
-            } else {
-                (opening.to, opening.from, -flow)
-            };
-            let h_source = match source {
-                Some(z) => h_zone(s, z),
-                None if opening.pressure_coefficient > 0.0 => {
-                    h_ambient + c.scalars.recirculation * (h_back - h_ambient)
-                }
-                None => h_ambient,
-            };
-            match sink {
-                Some(z) => {
-                    s.heat_w[zone0 + z] += m * (h_source - h_zone(s, z));
-                    if source.is_none() {
-                        s.books_w[self.slots.out] -= m * h_source;
-                    }
-                }
-                None => s.books_w[self.slots.out] += m * h_source,
-            }
-        }
-        s.mixing_w_k.clear();
-        for &i in &self.mixing {
-            let opening = &self.openings[i];
-            let (Some(a), Some(b)) = (opening.from, opening.to) else {
-                continue;
-            };
-            let speed = self.mixing_speed.0 * 0.5 * (c.zone_speed_m_s[a] + c.zone_speed_m_s[b])
-                + self.mixing_speed.1;
-            let density = air::density(ambient_k, self.pressure_pa);
-            // eddies must work against what flows through anyway
-            let eddies = (density * opening.area_m2 * speed - c.opening_kg_s[i].abs()).max(0.0);
-            s.mixing_w_k.push(eddies * air::specific_heat(ambient_k));
-            let w = eddies * (h_zone(s, a) - h_zone(s, b));
-            s.heat_w[zone0 + a] -= w;
-            s.heat_w[zone0 + b] += w;
-        }
-        self.add_radiator(c, s);
-    }
-
-    /// Thermostat opening, 0 to 1.
-    pub fn thermostat(&self, coolant_k: f64) -> f64 {
-        let (open, full) = self.radiator.thermostat_k;
-        smoothstep((coolant_k - open) / (full - open))
-    }
-
-    /// Derivative of the thermostat's opening by coolant temperature [1/K].
-    fn thermostat_slope(&self, coolant_k: f64) -> f64 {
-        let (open, full) = self.radiator.thermostat_k;
-        let x = ((coolant_k - open) / (full - open)).clamp(0.0, 1.0);
-        6.0 * x * (1.0 - x) / (full - open)
-    }
-
-    /// Radiator: coolant to the core, core to the air that passes it (single-stream effectiveness).
-    fn add_radiator(&self, c: &Conditions, s: &mut Scratch) {
-        let zone0 = self.roles.first_zone;
-        let coolant_k = s.node_k[self.roles.coolant];
-        let opening = &self.openings[self.radiator.opening];
-        let through = c.opening_kg_s[self.radiator.opening];
-        let m = through.abs();
-        let (source, sink) = if through >= 0.0 {
-            (opening.from, opening.to)
-        } else {
-            (opening.to, opening.from)
-        };
-        let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
-        let core_k = s.node_k[self.roles.radiator];
-        let running = c.scalars.running;
-        // the pump drives coolant through the core as far as the thermostat lets it; after key-off
-        // a little goes on circulating by itself
-        let drive = RADIATOR_FLOW_W_K * (pump_factor(c.scalars.rpm) + THERMOSIPHON);
-        let open = self.thermostat(coolant_k);
-        let exchange = drive * open * (coolant_k - core_k);
-        s.heat_w[self.roles.coolant] -= exchange;
-        s.heat_w[self.roles.radiator] += exchange;
-        // opening further as it warms acts like more conductance
-        let further = drive * self.thermostat_slope(coolant_k) * (coolant_k - core_k);
-        s.coolant_w_k = self.radiator.cabin_w_k * running + drive * open + further;
-        s.core_w_k = drive * open;
-        if m > 1e-6 {
-            let capacity = m * air::specific_heat(air_k);
-            let air_k = air_k + s.cooler_onward_w.max(0.0) / capacity;
-            let ua = self.radiator.conductance_w_k * m.powf(0.6);
-            let conductance = capacity * (1.0 - (-ua / capacity).exp());
-            s.core_w_k += conductance;
-            let heat = conductance * (core_k - air_k);
-            s.heat_w[self.roles.radiator] -= heat;
-            match sink {
-                Some(z) => s.heat_w[zone0 + z] += heat,
-                None => s.books_w[self.slots.out] += heat,
-            }
-            s.books_w[self.slots.radiator] += heat;
-        }
-        let cabin = self.radiator.cabin_w_k * c.scalars.running * (coolant_k - c.scalars.cabin_k);
-        s.heat_w[self.roles.coolant] -= cabin;
-        s.books_w[self.slots.out] += cabin;
-    }
-
     /// Temperature of the air at the pickup, and its sources' books.
-    fn pickup(&self, c: &Conditions, s: &mut Scratch) -> f64 {
+    pub(super) fn pickup(&self, c: &Conditions, s: &mut Scratch) -> f64 {
         let zone0 = self.roles.first_zone;
-        let flow = c.scalars.air_kg_s;
-        let standing = c.scalars.pickup_standing;
-        let mut h = (1.0 - standing) * self.pickup.outside * air::enthalpy(c.scalars.ambient_k);
-        s.books_w[self.slots.out] -= flow * h;
-        for &(zone, share) in &self.pickup.zones {
-            h += (1.0 - standing) * share * air::enthalpy(s.node_k[zone0 + zone]);
+        let moving = 1.0 - c.scalars.pickup_standing;
+        let outside = moving * self.pickup.outside;
+        let mut h = outside * air::enthalpy(c.scalars.ambient_k);
+        s.books_w[self.slots.out] -= c.scalars.air_kg_s * h;
+        let mut guess_k = outside * c.scalars.ambient_k;
+        let standing = (self.pickup.standing_zone, c.scalars.pickup_standing);
+        let zones = self.pickup.zones.iter().map(|z| (z.0, moving * z.1));
+        for (zone, share) in zones.chain([standing]) {
+            h += share * s.zone_j_kg[zone];
+            guess_k += share * s.node_k[zone0 + zone];
         }
-        h += standing * air::enthalpy(s.node_k[zone0 + self.pickup.standing_zone]);
-        air::temperature_from_enthalpy(h)
+        air::temperature_near(h, guess_k)
     }
 
     /// Shares of the intake flow taken from each zone.
@@ -375,27 +272,14 @@ impl Network {
         out[self.pickup.standing_zone] += standing * flow_kg_s;
     }
 
-    /// Marches the intake only: for the charge temperature before the flow is known.
-    pub fn charge_at_valve(&self, c: &Conditions, s: &mut Scratch) -> f64 {
-        let pickup_k = self.pickup(c, s);
-        let drive = AirDrive {
-            flow_kg_s: c.scalars.air_kg_s,
-            pickup_k,
-            compression_rise: c.scalars.compression_rise,
-        };
-        self.route.march(&s.node_k, drive, &mut s.air);
-        s.air.valve_k
-    }
-
     fn add_intake(&self, c: &Conditions, s: &mut Scratch) {
         s.cooler_onward_w = 0.0;
         s.pickup_k = self.pickup(c, s);
-        let drive = AirDrive {
-            flow_kg_s: c.scalars.air_kg_s,
-            pickup_k: s.pickup_k,
-            compression_rise: c.scalars.compression_rise,
-        };
-        self.route.march(&s.node_k, drive, &mut s.air);
+        let drive = self.air_drive(c, s.pickup_k);
+        self.route
+            .march(&s.node_k, drive, &mut s.air, |passage, _, _| {
+                c.air_through[self.route.place(passage)]
+            });
         for (i, duct) in self.route.ducts.iter().enumerate() {
             s.heat_w[duct.wall] -= s.air.duct_to_air_w[i];
             if let Some(slot) = self.duct_slot(i) {
@@ -458,20 +342,19 @@ impl Network {
         };
         match (cooling.kind, self.roles.cooler_water) {
             (CoolerKind::Water, Some(water)) => {
-                let g = cooling.air_w_k * (0.05 + 0.95 * c.scalars.cooler_pump) / cores;
+                let g = cooling.air_w_k * pumped_share(c) / cores;
                 s.core_cooling_w_k = g;
                 for &node in &cooler.core {
                     let heat = g * (s.node_k[node] - s.node_k[water]);
                     s.heat_w[node] -= heat;
                     s.heat_w[water] += heat;
                 }
-                let pumped = cooling.water_radiator_w_k * (0.05 + 0.95 * c.scalars.cooler_pump);
-                let heat = air_side(m, pumped, air_k) * (s.node_k[water] - air_k);
+                let heat = c.scalars.cooler_w_k * (s.node_k[water] - air_k);
                 s.heat_w[water] -= heat;
                 into_air(heat, s);
             }
             _ => {
-                let g = air_side(m, cooling.air_w_k, air_k) / cores;
+                let g = c.scalars.cooler_w_k / cores;
                 s.core_cooling_w_k = g;
                 let stays = if cooling.to_zone == cooling.from_zone {
                     1.0
@@ -490,22 +373,18 @@ impl Network {
 
     fn add_exhaust(&self, c: &Conditions, s: &mut Scratch) {
         let sc = &c.scalars;
-        let gas = ExhaustGas::new(self.fuel, 1.0 / sc.phi.max(1e-6));
-        let charge_w = sc.air_kg_s * air::enthalpy(s.air.valve_k);
-        s.port_k = if sc.exhaust_kg_s > super::exhaust::STILL_KG_S {
-            gas.temperature_from_enthalpy((sc.gas_heat_w + charge_w) / sc.exhaust_kg_s)
-        } else {
-            s.node_k[self.roles.block]
-        };
-        let turbine_w = self
-            .mechanical_efficiency
-            .map_or(0.0, |e| s.air.compressor_w / e);
+        let gas = self.gas(c);
+        s.port_k = self.port_temperature(c, &gas, s);
+        let turbine_w = self.turbine_work(s);
         let drive = GasDrive {
             flow_kg_s: sc.exhaust_kg_s,
             port_k: s.port_k,
             turbine_w,
         };
-        s.gas.march(&self.segments, &s.node_k, &gas, drive);
+        s.gas
+            .march(&self.segments, &s.node_k, &gas, drive, |i, _, _| {
+                c.gas_through[i]
+            });
         let first_part = self.first_duct_slot() + self.route.ducts.len();
         for (segment, &watts) in self.segments.iter().zip(&s.gas.to_wall_w) {
             s.heat_w[segment.wall] += watts;
@@ -568,15 +447,6 @@ impl Network {
             .map(|(n, &t)| n.storage.energy(t))
             .sum()
     }
-}
-
-/// Heat per kelvin [W/K] that a stream of air takes from a surface it passes.
-fn air_side(flow_kg_s: f64, conductance_at_1_kg_s: f64, air_k: f64) -> f64 {
-    if flow_kg_s < 1e-6 {
-        return 0.0;
-    }
-    let capacity = flow_kg_s * air::specific_heat(air_k);
-    capacity * (1.0 - (-conductance_at_1_kg_s * flow_kg_s.powf(0.6) / capacity).exp())
 }
 
 /// A cold catalyst burns nothing; light-off around 250 to 350 degC (common practice, no source).

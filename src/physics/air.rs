@@ -8,7 +8,7 @@
 //! Outside [`AIR_RANGE`] the properties keep their end values and enthalpy goes on in a straight line, so it stays
 //! the exact integral of the specific heat and rises everywhere.
 
-use super::polynomial::{integral, invert_enthalpy, value};
+use super::polynomial::{guess_from_enthalpy, integral, invert_enthalpy, value};
 use super::range::Range;
 use crate::constants::{DRY_AIR_GAS_CONSTANT_J_KG_K, REFERENCE_TEMPERATURE_K};
 
@@ -56,13 +56,13 @@ fn x(t_k: f64) -> f64 {
 }
 
 /// Specific heat at constant pressure [J/kg/K] at `t_k` [K].
-#[inline]
+#[inline(always)]
 pub fn specific_heat(t_k: f64) -> f64 {
     value(&SPECIFIC_HEAT, x(t_k))
 }
 
 /// Enthalpy [J/kg] relative to 298.15 K: the exact integral of [`specific_heat`].
-#[inline]
+#[inline(always)]
 pub fn enthalpy(t_k: f64) -> f64 {
     let x = x(t_k);
     integral(&SPECIFIC_HEAT, x) - integral(&SPECIFIC_HEAT, REFERENCE_TEMPERATURE_K * 1e-3)
@@ -72,35 +72,41 @@ pub fn enthalpy(t_k: f64) -> f64 {
 /// Temperature [K] at which [`enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.
 #[inline]
 pub fn temperature_from_enthalpy(h: f64) -> f64 {
-    invert_enthalpy(h, enthalpy, specific_heat)
+    temperature_near(h, guess_from_enthalpy(h))
+}
+
+/// The same, faster the closer the answer is to `guess_k` [K].
+#[inline]
+pub fn temperature_near(h: f64, guess_k: f64) -> f64 {
+    invert_enthalpy(h, guess_k, enthalpy, specific_heat)
 }
 
 /// Thermal conductivity [W/m/K] at `t_k` [K].
-#[inline]
+#[inline(always)]
 pub fn conductivity(t_k: f64) -> f64 {
     value(&CONDUCTIVITY, x(t_k))
 }
 
 /// Dynamic viscosity [Pa s] at `t_k` [K].
-#[inline]
+#[inline(always)]
 pub fn viscosity(t_k: f64) -> f64 {
     value(&VISCOSITY, x(t_k))
 }
 
 /// Prandtl number [-] at `t_k` [K].
-#[inline]
+#[inline(always)]
 pub fn prandtl(t_k: f64) -> f64 {
     specific_heat(t_k) * viscosity(t_k) / conductivity(t_k)
 }
 
 /// Density [kg/m3] at `t_k` [K] and `p_pa` [Pa], ideal gas law (within 0.1 % from 250 K up at 1 bar).
-#[inline]
+#[inline(always)]
 pub fn density(t_k: f64, p_pa: f64) -> f64 {
     p_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * t_k)
 }
 
 /// Kinematic viscosity [m2/s] at `t_k` [K] and `p_pa` [Pa].
-#[inline]
+#[inline(always)]
 pub fn kinematic_viscosity(t_k: f64, p_pa: f64) -> f64 {
     viscosity(t_k) / density(t_k, p_pa)
 }

@@ -14,4 +14,5 @@ pub mod planck;
 mod polynomial;
 pub mod radiation;
 pub mod range;
+pub mod roots;
 pub mod view_factors;

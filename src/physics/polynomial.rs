@@ -2,6 +2,11 @@
 
 use crate::constants::REFERENCE_TEMPERATURE_K;
 
+/// First guess at a temperature [K] from enthalpy `h` [J/kg].
+pub(super) fn guess_from_enthalpy(h: f64) -> f64 {
+    REFERENCE_TEMPERATURE_K + h / 1100.0
+}
+
 /// Value of `sum c_i x^i`.
 #[inline(always)]
 pub(super) fn value<const N: usize>(c: &[f64; N], x: f64) -> f64 {
@@ -12,22 +17,36 @@ pub(super) fn value<const N: usize>(c: &[f64; N], x: f64) -> f64 {
     sum
 }
 
+/// `1 / (i + 1)`: a product is far cheaper than a quotient.
+const INVERSE: [f64; 8] = [
+    1.0,
+    1.0 / 2.0,
+    1.0 / 3.0,
+    1.0 / 4.0,
+    1.0 / 5.0,
+    1.0 / 6.0,
+    1.0 / 7.0,
+    1.0 / 8.0,
+];
+
 /// Antiderivative of `sum c_i x^i` with zero at x = 0, over temperature in kelvin.
 #[inline(always)]
 pub(super) fn integral<const N: usize>(c: &[f64; N], x: f64) -> f64 {
     let mut sum = 0.0;
-    for (i, &a) in c.iter().enumerate().rev() {
-        sum = sum * x + a / (i as f64 + 1.0);
+    for (&a, inverse) in c.iter().zip(&INVERSE[..N]).rev() {
+        sum = sum * x + a * inverse;
     }
     sum * x * 1000.0
 }
 
-/// Temperature [K] whose enthalpy is `h` [J/kg], for a specific heat that is positive everywhere.
+/// Temperature [K] whose enthalpy is `h` [J/kg], for a specific heat that is positive everywhere;
+/// the search starts from `guess_k`.
 ///
 /// Newton's method inside a bracket, falling back to bisection, so it always ends.
 #[inline]
 pub(super) fn invert_enthalpy(
     h: f64,
+    guess_k: f64,
     enthalpy: impl Fn(f64) -> f64,
     specific_heat: impl Fn(f64) -> f64,
 ) -> f64 {
@@ -35,7 +54,12 @@ pub(super) fn invert_enthalpy(
     const MAX_K: f64 = 1.0e4;
     const TOLERANCE_K: f64 = 1.0e-9;
     let (mut low, mut high) = (MIN_K, MAX_K);
-    let mut t = (REFERENCE_TEMPERATURE_K + h / 1100.0).clamp(low, high);
+    let guess_k = if guess_k.is_finite() {
+        guess_k
+    } else {
+        guess_from_enthalpy(h)
+    };
+    let mut t = guess_k.clamp(low, high);
     for _ in 0..80 {
         let miss = enthalpy(t) - h;
         if miss > 0.0 {

@@ -60,6 +60,49 @@ const GROW: f64 = 4.0;
 /// Steps below this share of the time are lost in rounding.
 const SMALLEST_STEP: f64 = 1e-12;
 
+/// The method in the variables `U = h Gamma K` (Hairer and Wanner 1996, eq. IV.7.25), which spares the
+/// products of W with the stages.
+#[derive(Debug, Clone, Copy)]
+struct Transformed {
+    /// States at which the rates are asked for: `alpha Gamma^-1`.
+    state: [[f64; STAGES]; STAGES],
+    /// What stages hand on to later ones, over h: `I / gamma - Gamma^-1`.
+    hand_on: [[f64; STAGES]; STAGES],
+    /// Times of the stages: sums of alpha.
+    time: [f64; STAGES],
+    /// New state: `b Gamma^-1`.
+    new: [f64; STAGES],
+    /// New state less that of the embedded method.
+    error: [f64; STAGES],
+}
+
+impl Transformed {
+    fn new() -> Self {
+        // Gamma is lower triangular with one number on its diagonal: forward substitution
+        let inverse_columns: [[f64; STAGES]; STAGES] = std::array::from_fn(|column| {
+            let mut x = [0.0; STAGES];
+            for (row, coupling) in COUPLING.iter().enumerate().skip(column) {
+                let known: f64 = coupling.iter().zip(&x).map(|(c, x)| c * x).sum();
+                x[row] = (f64::from(row == column) - known) / GAMMA;
+            }
+            x
+        });
+        let times_inverse = |row: &[f64; STAGES]| -> [f64; STAGES] {
+            inverse_columns.map(|column| row.iter().zip(&column).map(|(a, b)| a * b).sum())
+        };
+        let difference = std::array::from_fn(|i| WEIGHT[i] - WEIGHT_LOW[i]);
+        Self {
+            state: std::array::from_fn(|i| times_inverse(&ALPHA[i])),
+            hand_on: std::array::from_fn(|i| {
+                std::array::from_fn(|j| if i == j { 0.0 } else { -inverse_columns[j][i] })
+            }),
+            time: std::array::from_fn(|i| ALPHA[i].iter().sum()),
+            new: times_inverse(&WEIGHT),
+            error: times_inverse(&difference),
+        }
+    }
+}
+
 /// What bounds a march.
 pub(super) struct Settings {
     /// Error allowed per step.
@@ -78,9 +121,11 @@ pub(super) struct Rosenbrock {
     couplings: Vec<f64>,
     stage: [Vec<f64>; STAGES],
     probe: Vec<f64>,
-    mix: Vec<f64>,
+    start: Vec<f64>,
     rate: Vec<f64>,
-    pattern: Vec<(usize, usize)>,
+    /// Error allowed in each state over the absolute tolerance.
+    scale: Vec<f64>,
+    method: Transformed,
     implicit: usize,
 }
 
@@ -101,10 +146,11 @@ impl Rosenbrock {
             couplings: vec![0.0; pattern.len()],
             stage: std::array::from_fn(|_| vec![0.0; n]),
             probe: vec![0.0; n],
-            mix: vec![0.0; n],
+            start: vec![0.0; n],
             rate: vec![0.0; n],
+            scale: (0..n).map(|i| system.tolerance_scale(i)).collect(),
+            method: Transformed::new(),
             matrix,
-            pattern,
             implicit,
         }
     }
@@ -132,7 +178,7 @@ impl Rosenbrock {
         let mut step = remembered_step_s.unwrap_or(0.1 * (t1 - t0)).min(t1 - t0);
         let mut tried = 0;
         let before = *work;
-        let start = y.to_vec();
+        self.start.copy_from_slice(y);
         let result = loop {
             let left = t1 - t;
             if left <= SMALLEST_STEP * t1.abs().max(1.0) {
@@ -174,7 +220,7 @@ impl Rosenbrock {
         };
         match result {
             Ok(()) => *remembered_step_s = Some(step.max(SMALLEST_STEP)),
-            Err(_) => y.copy_from_slice(&start),
+            Err(_) => y.copy_from_slice(&self.start),
         }
         result
     }
@@ -198,6 +244,7 @@ impl Rosenbrock {
         system.coupling_rates(t, y, &mut self.couplings);
         work.jacobians += 1;
         self.matrix.clear();
+        // (I / (h gamma) - W) U = right-hand side, times h gamma
         let scale = -h * GAMMA;
         for (&at, &rate) in self.positions.iter().zip(&self.couplings) {
             self.matrix.add_at(at, scale * rate);
@@ -209,43 +256,41 @@ impl Rosenbrock {
         if !self.matrix.factor() {
             return Ok(f64::INFINITY);
         }
+        let method = self.method;
         for i in 0..STAGES {
             if i > 0 {
-                self.probe.copy_from_slice(y);
-                self.mix.fill(0.0);
                 let (done, _) = self.stage.split_at(i);
-                for (j, k) in done.iter().enumerate() {
-                    let (a, g) = (h * ALPHA[i][j], COUPLING[i][j]);
-                    for ((probe, mix), k) in self.probe.iter_mut().zip(&mut self.mix).zip(k) {
-                        *probe += a * k;
-                        *mix += g * k;
-                    }
-                }
-                let at: f64 = ALPHA[i].iter().sum();
-                system.rates(t + at * h, &self.probe, &mut self.rate);
+                combine(&mut self.probe, y, done, &method.state[i]);
+                system.rates(t + method.time[i] * h, &self.probe, &mut self.rate);
                 work.rhs_calls += 1;
                 if first_not_finite(&self.rate).is_some() {
                     return Ok(f64::INFINITY);
                 }
-                // h W times the mixed stages
-                for (&(row, column), &rate) in self.pattern.iter().zip(&self.couplings) {
-                    self.rate[row] += h * rate * self.mix[column];
-                }
             }
-            self.matrix.solve(&mut self.rate[..self.implicit]);
-            self.stage[i].copy_from_slice(&self.rate);
+            let (done, rest) = self.stage.split_at_mut(i);
+            let stage = &mut rest[0];
+            combine(stage, &self.rate, done, &method.hand_on[i].map(|c| c / h));
+            stage.iter_mut().for_each(|u| *u *= h * GAMMA);
+            self.matrix.solve(&mut stage[..self.implicit]);
         }
+        combine(&mut self.probe, y, &self.stage, &method.new);
+        self.rate.fill(0.0);
+        combine_into(&mut self.rate, &self.stage, &method.error);
         let mut worst = 0.0_f64;
-        for (s, &before) in y.iter().enumerate() {
-            let (mut high, mut low) = (0.0, 0.0);
-            for i in 0..STAGES {
-                high += WEIGHT[i] * self.stage[i][s];
-                low += WEIGHT_LOW[i] * self.stage[i][s];
+        for (((error, new), old), scale) in
+            self.rate.iter().zip(&self.probe).zip(y).zip(&self.scale)
+        {
+            let allowed = tolerance.allowed(old.abs().max(new.abs()), *scale);
+            // a NaN must not hide behind a larger number
+            let share = error.abs() / allowed;
+            worst = if share > worst || share.is_nan() {
+                share
+            } else {
+                worst
+            };
+            if worst.is_nan() {
+                break;
             }
-            let new = before + h * high;
-            self.probe[s] = new;
-            let allowed = tolerance.allowed(before.abs().max(new.abs()), system.tolerance_scale(s));
-            worst = worst.max((h * (high - low)).abs() / allowed);
         }
         Ok(if worst.is_finite() {
             worst
@@ -285,6 +330,23 @@ impl Rosenbrock {
                 rate,
                 steps,
                 rejected,
+            }
+        }
+    }
+}
+
+/// `out = base + sum of factor times column`.
+fn combine(out: &mut [f64], base: &[f64], columns: &[Vec<f64>], factors: &[f64; STAGES]) {
+    out.copy_from_slice(base);
+    combine_into(out, columns, factors);
+}
+
+/// Adds the sum of factor times column.
+fn combine_into(out: &mut [f64], columns: &[Vec<f64>], factors: &[f64; STAGES]) {
+    for (column, &factor) in columns.iter().zip(factors) {
+        if factor != 0.0 {
+            for (out, value) in out.iter_mut().zip(column) {
+                *out += factor * value;
             }
         }
     }

@@ -11,21 +11,33 @@ pub struct SparseLu {
     /// Position of (row, column) in `values`, for entries of the given pattern.
     entries: Vec<((usize, usize), usize)>,
     values: Vec<f64>,
-    /// Pivots in elimination order.
-    order: Vec<usize>,
     pivots: Vec<Pivot>,
+    /// What pivots touch, one after the other.
+    touched: Vec<Touched>,
+    /// Positions of (row, column) for each pair of touched states of a pivot, row by row.
+    targets: Vec<usize>,
 }
 
-/// What eliminating one state touches.
-#[derive(Debug, Clone, Default)]
+/// State to eliminate.
+#[derive(Debug, Clone, Copy)]
 struct Pivot {
+    state: usize,
     diagonal: usize,
-    /// (row, position of (row, pivot)) still to be eliminated below the pivot.
-    below: Vec<(usize, usize)>,
-    /// (column, position of (pivot, column)) to the right of the pivot.
-    right: Vec<(usize, usize)>,
-    /// Positions of (row, column) for each `below` times each `right`.
-    targets: Vec<usize>,
+    /// Its part of what pivots touch.
+    first: usize,
+    end: usize,
+    /// Its first target.
+    target: usize,
+}
+
+/// State that eliminating another one touches.
+#[derive(Debug, Clone, Copy)]
+struct Touched {
+    state: usize,
+    /// Position of (state, pivot).
+    below: usize,
+    /// Position of (pivot, state).
+    right: usize,
 }
 
 impl SparseLu {
@@ -46,20 +58,29 @@ impl SparseLu {
             *position.entry((row, column)).or_insert(next)
         };
         let mut left: std::collections::BTreeSet<usize> = (0..n).collect();
-        let (mut order, mut pivots) = (Vec::with_capacity(n), Vec::with_capacity(n));
+        let mut pivots = Vec::with_capacity(n);
+        let (mut touched, mut targets) = (Vec::new(), Vec::new());
         while let Some(&k) = left.iter().min_by_key(|&&i| (neighbours[i].len(), i)) {
             left.remove(&k);
             let around: Vec<usize> = neighbours[k].iter().copied().collect();
-            let pivot = Pivot {
-                diagonal: place(k, k),
-                below: around.iter().map(|&i| (i, place(i, k))).collect(),
-                right: around.iter().map(|&j| (j, place(k, j))).collect(),
-                targets: around
-                    .iter()
-                    .flat_map(|&i| around.iter().map(move |&j| (i, j)))
-                    .map(|(i, j)| place(i, j))
-                    .collect(),
-            };
+            let (first, target) = (touched.len(), targets.len());
+            let diagonal = place(k, k);
+            touched.extend(around.iter().map(|&state| Touched {
+                state,
+                below: place(state, k),
+                right: place(k, state),
+            }));
+            let pairs = around
+                .iter()
+                .flat_map(|&i| around.iter().map(move |&j| (i, j)));
+            targets.extend(pairs.map(|(i, j)| place(i, j)));
+            pivots.push(Pivot {
+                state: k,
+                diagonal,
+                first,
+                end: touched.len(),
+                target,
+            });
             for &i in &around {
                 neighbours[i].remove(&k);
                 for &j in &around {
@@ -68,16 +89,15 @@ impl SparseLu {
                     }
                 }
             }
-            order.push(k);
-            pivots.push(pivot);
         }
         let values = vec![0.0; position.len()];
         Self {
             n,
             entries: position.into_iter().collect(),
             values,
-            order,
             pivots,
+            touched,
+            targets,
         }
     }
 
@@ -111,14 +131,16 @@ impl SparseLu {
             }
             let inverse = 1.0 / diagonal;
             self.values[p.diagonal] = inverse;
-            let width = p.right.len();
-            for (i, &(_, below)) in p.below.iter().enumerate() {
-                let factor = self.values[below] * inverse;
-                self.values[below] = factor;
-                if factor != 0.0 {
-                    for (&(_, right), &target) in p.right.iter().zip(&p.targets[i * width..]) {
-                        self.values[target] -= factor * self.values[right];
-                    }
+            let touched = &self.touched[p.first..p.end];
+            let targets = &self.targets[p.target..p.target + touched.len() * touched.len()];
+            for (row, targets) in touched
+                .iter()
+                .zip(targets.chunks_exact(touched.len().max(1)))
+            {
+                let factor = self.values[row.below] * inverse;
+                self.values[row.below] = factor;
+                for (column, &target) in touched.iter().zip(targets) {
+                    self.values[target] -= factor * self.values[column.right];
                 }
             }
         }
@@ -128,18 +150,18 @@ impl SparseLu {
     /// Solves in place with the factors.
     pub fn solve(&self, x: &mut [f64]) {
         debug_assert!(x.len() >= self.n);
-        for (&k, p) in self.order.iter().zip(&self.pivots) {
-            let value = x[k];
-            for &(row, at) in &p.below {
-                x[row] -= self.values[at] * value;
+        for p in &self.pivots {
+            let value = x[p.state];
+            for row in &self.touched[p.first..p.end] {
+                x[row.state] -= self.values[row.below] * value;
             }
         }
-        for (&k, p) in self.order.iter().zip(&self.pivots).rev() {
-            let mut value = x[k];
-            for &(column, at) in &p.right {
-                value -= self.values[at] * x[column];
+        for p in self.pivots.iter().rev() {
+            let mut value = x[p.state];
+            for column in &self.touched[p.first..p.end] {
+                value -= self.values[column.right] * x[column.state];
             }
-            x[k] = value * self.values[p.diagonal];
+            x[p.state] = value * self.values[p.diagonal];
         }
     }
 }

@@ -17,7 +17,6 @@ use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow;
 use crate::quantity::celsius;
 use crate::sheet::build::{Build, ExhaustKind, Treatment};
-use crate::solve::System;
 
 /// Id of the limit below which a second's touch of bare metal does not burn.
 pub const TOUCH: &str = "touch-bare-metal-1-s";
@@ -35,6 +34,8 @@ pub struct PartWatch {
     pub metal: Vec<NodeIndex>,
     /// Skin nodes in flow order (the metal's own where bare).
     pub skin: Vec<NodeIndex>,
+    /// Share of each of them in the length of the part.
+    pub shares: Vec<f64>,
     /// First gas segment.
     pub first_segment: usize,
     /// Metal, hottest segment.
@@ -99,7 +100,6 @@ pub struct Observer<'a> {
     sample_s: f64,
     next_sample_s: f64,
     start: Snapshot,
-    dy: Vec<f64>,
     /// Per exhaust part.
     pub parts: Vec<PartWatch>,
     /// Per zone: air temperature [K].
@@ -156,8 +156,12 @@ impl<'a> Observer<'a> {
             let skin = Some(tagged("skin")).filter(|s| !s.is_empty());
             let skin = skin.unwrap_or_else(|| metal.clone());
             let treatment_limit = part.treatment.as_ref().and_then(|t| t.max_service_k);
+            let shares = (0..metal.len())
+                .map(|i| segment_share(i, metal.len()))
+                .collect();
             PartWatch {
                 metal,
+                shares,
                 skin,
                 first_segment: network
                     .segments
@@ -208,7 +212,6 @@ impl<'a> Observer<'a> {
             sample_s,
             next_sample_s: 0.0,
             start: Snapshot::default(),
-            dy: vec![0.0; network.states()],
             parts: parts.collect(),
             zones: vec![Watch::new(f64::INFINITY); network.roles.zones],
             neighbours: neighbours.collect(),
@@ -314,7 +317,7 @@ impl<'a> Observer<'a> {
         point: &OperatingPoint,
         out: &mut Snapshot,
     ) {
-        plant.rates(time_s, y, &mut self.dy);
+        plant.streams(time_s, y);
         let ambient_k = plant.conditions(time_s).scalars.ambient_k;
         let s = &plant.scratch;
         out.ambient_k = ambient_k;
@@ -346,8 +349,8 @@ impl<'a> Observer<'a> {
         for part in &self.parts {
             out.metals.push(hottest(&part.metal, y));
             out.skins.push(hottest(&part.skin, y));
-            out.mean_metals.push(mean(&part.metal, y));
-            out.mean_skins.push(mean(&part.skin, y));
+            out.mean_metals.push(mean(&part.metal, &part.shares, y));
+            out.mean_skins.push(mean(&part.skin, &part.shares, y));
         }
     }
 
@@ -498,8 +501,8 @@ impl<'a> Observer<'a> {
         ];
         for part in &self.parts {
             row.push(celsius(s.gas.in_k[part.first_segment]));
-            row.push(celsius(mean(&part.metal, &s.node_k)));
-            row.push(celsius(mean(&part.skin, &s.node_k)));
+            row.push(celsius(mean(&part.metal, &part.shares, &s.node_k)));
+            row.push(celsius(mean(&part.skin, &part.shares, &s.node_k)));
         }
         let nodes = self.network.nodes.iter().zip(&s.node_k);
         row.extend(
@@ -550,13 +553,9 @@ impl PipeFlow {
 }
 
 /// Mean over the segments of a part by their length.
-fn mean(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
-    let share = |i| segment_share(i, nodes.len());
-    nodes
-        .iter()
-        .enumerate()
-        .map(|(i, &n)| share(i) * node_k[n])
-        .sum()
+fn mean(nodes: &[NodeIndex], shares: &[f64], node_k: &[f64]) -> f64 {
+    let pairs = nodes.iter().zip(shares);
+    pairs.map(|(&n, share)| share * node_k[n]).sum()
 }
 
 /// Hottest segment of a part: ends are cooled by flanges, so the hot spot may lie between them.

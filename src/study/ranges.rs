@@ -60,7 +60,8 @@ impl RangeLog {
         node_k: &[f64],
         at: (f64, f64),
     ) {
-        for link in &network.links {
+        for &i in network.plan.convection() {
+            let link = &network.links[i];
             for (range, value) in network.link_ranges(link, c, node_k).into_iter().flatten() {
                 if range.check(value) != RangeCheck::Inside {
                     let place = network.nodes.get(link.from).map_or("", |n| n.name.as_str());

@@ -94,7 +94,7 @@ fn a_black_enclosure_sees_nothing_but_itself() {
         .enumerate()
         .map(|(i, &a)| surface(a, 1.0, i % 3, i))
         .collect();
-    let all = exchanges(&surfaces, |a, b| a.abs_diff(b) == 1).unwrap();
+    let (all, _) = exchanges(&surfaces, |a, b| a.abs_diff(b) == 1).unwrap();
     for (i, area) in areas.iter().enumerate() {
         let seen: f64 = all
             .iter()
@@ -119,7 +119,7 @@ fn a_grey_surface_gives_no_more_than_its_own_emission() {
                 )
             })
             .collect();
-        let all = exchanges(&surfaces, |a, b| a.abs_diff(b) == 1).unwrap();
+        let (all, _) = exchanges(&surfaces, |a, b| a.abs_diff(b) == 1).unwrap();
         for (i, s) in surfaces.iter().enumerate() {
             let seen: f64 = all
                 .iter()
@@ -136,7 +136,7 @@ fn a_grey_surface_gives_no_more_than_its_own_emission() {
 #[test]
 fn verify_two_plates_exchange_by_their_resistances_in_series() {
     let pair = [surface(0.4, 0.3, 0, 0), surface(0.4, 0.8, 0, 1)];
-    let all = exchanges(&pair, |_, _| false).unwrap();
+    let (all, _) = exchanges(&pair, |_, _| false).unwrap();
     let expected = 0.4 / (1.0 / 0.3 + 1.0 / 0.8 - 1.0);
     assert_eq!(all.len(), 1);
     assert!((all[0].area_m2 - expected).abs() < 1e-9, "{all:?}");

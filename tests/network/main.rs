@@ -3,6 +3,7 @@
 mod directions;
 mod invariants;
 mod kinds;
+mod layout;
 mod refinement;
 mod treatments;
 mod ventilation;

@@ -1,6 +1,19 @@
 //! The last steps: windows, radiation exchange, and the finished network.
 
 use super::*;
+use crate::network::enclosure::Grouped;
+use crate::network::heat_store::HeatStores;
+use crate::network::link_plan::LinkPlan;
+use crate::network::radiation_links::Carrier;
+
+/// Radiation exchange in the bay.
+pub(super) struct Bay {
+    grouped: Grouped,
+    /// Node and ledger slot of each surface.
+    carriers: Vec<Carrier>,
+    /// Its links.
+    links: std::ops::Range<usize>,
+}
 
 impl Assembly<'_> {
     /// Openings to the outside are black windows at ambient temperature.
@@ -32,7 +45,7 @@ impl Assembly<'_> {
         }
     }
 
-    pub(super) fn enclose(&mut self) -> Result<(), AssembleError> {
+    pub(super) fn enclose(&mut self) -> Result<Bay, AssembleError> {
         let openings = &self.build.bay.openings;
         let adjacent = |a: usize, b: usize| {
             openings.iter().any(|o| {
@@ -40,8 +53,15 @@ impl Assembly<'_> {
             })
         };
         let surfaces: Vec<Surface> = self.surfaces.iter().map(|(s, _)| s.clone()).collect();
-        let exchanges = enclosure::exchanges(&surfaces, adjacent)?;
+        let (exchanges, grouped) = enclosure::exchanges(&surfaces, adjacent)?;
         let ambient = self.nodes.len() + Boundary::Ambient as usize;
+        let at = |node: NodeIndex| if node == usize::MAX { ambient } else { node };
+        let first = self.links.len();
+        let carriers = self.surfaces.iter().map(|(s, body)| Carrier {
+            node: at(s.node),
+            slot: body.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))),
+        });
+        let carriers = carriers.collect();
         for e in exchanges {
             let (a, body_a) = &self.surfaces[e.a];
             let (b, body_b) = &self.surfaces[e.b];
@@ -54,7 +74,6 @@ impl Assembly<'_> {
                     books.push((i, -1.0));
                 }
             }
-            let at = |node: NodeIndex| if node == usize::MAX { ambient } else { node };
             let link = Link {
                 from: at(a.node),
                 to: at(b.node),
@@ -62,13 +81,18 @@ impl Assembly<'_> {
             };
             self.links.push((link, books));
         }
-        Ok(())
+        Ok(Bay {
+            grouped,
+            carriers,
+            links: first..self.links.len(),
+        })
     }
 
     pub(super) fn finish(
         mut self,
         cooler: Option<CoolerElement>,
         (sensor, sensor_link): (NodeIndex, SensorLink),
+        bay: &Bay,
     ) -> Result<Network, AssembleError> {
         let build = self.build;
         let n = self.nodes.len();
@@ -131,8 +155,16 @@ impl Assembly<'_> {
             .zip(build.turbo.as_ref())
             .map(|(node, t)| (node, t.compressor_charge_w_k));
         let (links, link_books): (Vec<Link>, Vec<LinkBooks>) = self.links.into_iter().unzip();
-        let radiation = RadiationLinks::new(&links, &link_books, self.nodes.len());
+        let radiation = RadiationLinks::new(
+            &links,
+            &link_books,
+            bay.links.clone(),
+            (&bay.grouped, &bay.carriers),
+            self.nodes.len(),
+        );
         Ok(Network {
+            stores: HeatStores::new(&self.nodes),
+            plan: LinkPlan::new(&links, &link_books),
             nodes: self.nodes,
             links,
             link_books,

@@ -79,8 +79,8 @@ pub fn assemble(build: &Build, detail: Detail) -> Result<Network, AssembleError>
     a.neighbours();
     let sensor = a.sensor();
     a.windows();
-    a.enclose()?;
-    a.finish(route_cooler, sensor)
+    let bay = a.enclose()?;
+    a.finish(route_cooler, sensor, &bay)
 }
 
 struct Assembly<'a> {

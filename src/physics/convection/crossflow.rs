@@ -39,7 +39,7 @@ pub fn nusselt_churchill_bernstein(re: f64, pr: f64) -> f64 {
 /// Average Nusselt number for gases by the same correlation without powers: square roots and two fits.
 ///
 /// The Prandtl factor is a straight line (0.10 % over Pr 0.65-0.80) and (1 + x)^0.8 a cubic (0.03 % over x 0-1.6).
-#[inline]
+#[inline(always)]
 pub fn nusselt_gas(re: f64, pr: f64) -> f64 {
     let lead = re.sqrt() * (0.293_207_99 + 0.270_778_37 * pr);
     let r = re / 282_000.0;

@@ -1,6 +1,7 @@
 //! Natural convection from single surfaces. Film properties; lengths: diameter, height, or area over perimeter (flat plates).
 
 use crate::physics::range::Range;
+use crate::physics::roots::cube_root;
 
 /// Range of [`nusselt_horizontal_cylinder`].
 pub const HORIZONTAL_CYLINDER_RANGE: Range = Range {
@@ -95,7 +96,7 @@ impl Surface {
 
 /// Rayleigh number [-] of an ideal gas: `g` [m/s2], wall and air temperature [K], `length_m` [m], film values of kinematic viscosity
 /// [m2/s] and Prandtl number. Expansion coefficient 1 / film temperature; always positive.
-#[inline]
+#[inline(always)]
 pub fn rayleigh(wall_k: f64, air_k: f64, length_m: f64, kinematic_viscosity: f64, pr: f64) -> f64 {
     let film_k = 0.5 * (wall_k + air_k);
     crate::constants::GRAVITY_M_S2 * (wall_k - air_k).abs() * length_m * length_m * length_m * pr
@@ -104,7 +105,7 @@ pub fn rayleigh(wall_k: f64, air_k: f64, length_m: f64, kinematic_viscosity: f64
 
 #[inline(always)]
 fn sixth_root(ra: f64) -> f64 {
-    ra.sqrt().cbrt()
+    cube_root(ra.sqrt())
 }
 
 /// Horizontal cylinder, all Rayleigh numbers. Source: Churchill & Chu 1975; Incropera & DeWitt, eq. 9.34.
@@ -116,7 +117,7 @@ pub fn nusselt_horizontal_cylinder(ra: f64, pr: f64) -> f64 {
 }
 
 /// The same for Pr 0.65-0.80 with the Prandtl factor as a straight line (0.04 % of the factor).
-#[inline]
+#[inline(always)]
 pub fn nusselt_horizontal_cylinder_gas(ra: f64, pr: f64) -> f64 {
     let root = 0.60 + (0.296_812_23 + 0.034_386_73 * pr) * sixth_root(ra);
     root * root
@@ -131,7 +132,7 @@ pub fn nusselt_vertical_plate(ra: f64, pr: f64) -> f64 {
 }
 
 /// The same for Pr 0.65-0.80 with the Prandtl factor as a straight line (0.04 % of the factor).
-#[inline]
+#[inline(always)]
 pub fn nusselt_vertical_plate_gas(ra: f64, pr: f64) -> f64 {
     let root = 0.825 + (0.300_664_5 + 0.033_388_95 * pr) * sixth_root(ra);
     root * root
