@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::bands::{Band, share_of_sign};
-use super::draws::{Case, DrawSettings, Drive, Sampled, StudyError, sample_until};
+use super::draws::{Case, DrawSettings, Drive, Sampled, StudyError, sample};
 use super::findings::{
     Assumed, Audit, CycleId, DayId, DrawsDone, Figure, Findings, Margin, Program, RunResult,
     SCHEMA, SheetId,
@@ -234,20 +234,6 @@ pub fn compare(
     settings: Option<DrawSettings>,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<Compared, StudyError> {
-    compare_until(candidates, drive, settings, progress, &|| false)
-}
-
-/// As [`compare`], given up between two runs when `stop` says so.
-///
-/// # Errors
-/// As [`compare`], and [`StudyError::Stopped`].
-pub fn compare_until(
-    candidates: &[Candidate],
-    drive: Drive,
-    settings: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
-    stop: &(dyn Fn() -> bool + Sync),
-) -> Result<Compared, StudyError> {
     if !(2..=MOST_OPTIONS).contains(&candidates.len()) {
         return Err(StudyError::Setting {
             what: "number of options",
@@ -264,12 +250,15 @@ pub fn compare_until(
             sheet: &c.sheet,
         })
         .collect();
-    let sampled = sample_until(&cases, drive, settings, progress, stop)?;
+    let sampled = sample(&cases, drive, settings, progress)?;
     compared(candidates, &sampled, settings)
 }
 
-/// From samples to a comparison.
-pub(super) fn compared(
+/// From samples to a comparison; all samples must have the same settings.
+///
+/// # Errors
+/// A drawn value that isn't a finite number.
+pub fn compared(
     candidates: &[Candidate],
     sampled: &[Sampled],
     settings: Option<DrawSettings>,

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 
 use crate::cycle::{self, Cycle};
 use crate::quantity::Units;
@@ -121,6 +122,8 @@ pub(super) struct Car {
     pub cycle: Cycle,
     /// What a log left open.
     pub warnings: Vec<String>,
+    /// Cycle and day as asked for, in short.
+    circumstances: String,
     /// What the choices are held against: nothing on any part.
     pub bare: Candidate,
     /// The car with the choices; as the sheet has it where nothing is chosen.
@@ -128,6 +131,12 @@ pub(super) struct Car {
 }
 
 impl Car {
+    /// Name of a sample of a candidate: what its values depend on.
+    pub(super) fn key(&self, of: &Candidate, settings: Option<DrawSettings>) -> String {
+        let settings = settings.map(|s| (s.draws, s.seed));
+        format!("{} {} {settings:?}", of.sheet.hash(), self.circumstances)
+    }
+
     /// Whether the choices are something else than bare parts.
     pub(super) fn differs(&self) -> bool {
         self.own.sheet.hash() != self.bare.sheet.hash()
@@ -154,6 +163,14 @@ impl Asked {
             settings.check().map_err(Refusal::input)?;
         }
         Ok(settings)
+    }
+
+    /// What a run depends on beside the sheet: the same words, the same runs.
+    fn circumstances(&self) -> String {
+        let log = self.log.as_ref().map(|l| (&l.name, &l.text));
+        let all = format!("{:?}", (&self.cycle, log, &self.day, &self.weather));
+        let digest = Sha256::digest(all.as_bytes());
+        digest.iter().map(|byte| format!("{byte:02x}")).collect()
     }
 
     /// Reads everything; all problems of the first thing that is wrong.
@@ -183,6 +200,7 @@ impl Asked {
             sheet,
             cycle,
             warnings,
+            circumstances: self.circumstances(),
         })
     }
 

@@ -6,6 +6,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde::Serialize;
 
+use crate::study::draws::Sampled;
+
 /// Most works at a time, over all pages.
 const MOST_AT_A_TIME: usize = 6;
 /// Most pages that are remembered.
@@ -64,6 +66,35 @@ impl Sink {
     #[must_use]
     pub fn stopped(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
+    }
+}
+
+/// Most samples that are kept.
+const MOST_KEPT: usize = 24;
+
+/// Samples that were drawn before, newest last: the bare car is the same for every choice, and a choice
+/// taken back needs no second look.
+#[derive(Default)]
+pub(super) struct Memory(Mutex<Vec<(String, Arc<Sampled>)>>);
+
+impl Memory {
+    /// The sample under a key.
+    pub(super) fn find(&self, key: &str) -> Option<Arc<Sampled>> {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let place = kept.iter().position(|(k, _)| k == key)?;
+        let found = kept.remove(place);
+        let sampled = found.1.clone();
+        kept.push(found);
+        Some(sampled)
+    }
+
+    /// Keeps a sample; the one not asked for longest goes.
+    pub(super) fn keep(&self, key: String, sampled: Arc<Sampled>) {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.len() >= MOST_KEPT {
+            kept.remove(0);
+        }
+        kept.push((key, sampled));
     }
 }
 

@@ -10,7 +10,7 @@ use serde::de::DeserializeOwned;
 
 use super::asked::Refusal;
 use super::assets::asset;
-use super::jobs::{Jobs, Work};
+use super::jobs::{Jobs, Memory, Work};
 use super::{lists, studies};
 
 /// Largest body of a request, bytes: two days of logs at one row a second fit.
@@ -77,6 +77,7 @@ pub struct Page {
     any_number: bool,
     port: u16,
     jobs: Jobs,
+    memory: Arc<Memory>,
 }
 
 impl Page {
@@ -94,6 +95,7 @@ impl Page {
             any_number: address.is_unspecified(),
             port,
             jobs: Jobs::default(),
+            memory: Arc::default(),
         }
     }
 
@@ -132,9 +134,13 @@ impl Page {
                 None => Err(Refusal::new(404, format!("{path}: there is no such page"))),
             },
             ("POST", "/api/check") => json(&lists::about(&read(request)?)?),
-            ("POST", "/api/study") => self.work(request, studies::study(&read(request)?)?),
+            ("POST", "/api/study") => {
+                self.work(request, studies::study(&read(request)?, &self.memory)?)
+            }
             ("POST", "/api/measure") => self.work(request, studies::measure(&read(request)?)?),
-            ("POST", "/api/report") => self.work(request, studies::report(&read(request)?)?),
+            ("POST", "/api/report") => {
+                self.work(request, studies::report(&read(request)?, &self.memory)?)
+            }
             ("POST", "/api/claim") => self.work(request, studies::claim(&read(request)?)?),
             ("POST", "/api/judge") => self.work(request, studies::judged(&read(request)?)?),
             ("POST", path) => Err(Refusal::new(404, format!("{path}: there is no such page"))),

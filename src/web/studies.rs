@@ -1,18 +1,21 @@
 //! The works behind the page: the same library calls and the same JSON as the command line.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
 use super::asked::{Asked, Car, NamedText, Refusal};
 use super::drawing;
-use super::jobs::{Sink, Work};
+use super::jobs::{Memory, Sink, Work};
 use crate::quantity::Units;
 use crate::report::{ReportError, html, json};
 use crate::sheet::Sheet;
 use crate::study::claim::{Claim, ClaimOptions, ClaimSheet, build_of, judge_claim};
-use crate::study::compare::{Candidate, Compared, compare_until};
-use crate::study::draws::{Case, DrawSettings, Drive, LEAST_DRAWS, StudyError, sample_until};
+use crate::study::compare::{Candidate, Compared, compared};
+use crate::study::draws::{
+    Case, DrawSettings, Drive, LEAST_DRAWS, Sampled, StudyError, sample_until,
+};
 use crate::study::findings::{RunResult, Series};
 use crate::study::judge::{JudgeInput, MeasuredLog, judge};
 use crate::study::run::RunOptions;
@@ -69,11 +72,13 @@ fn end(sink: &Sink, result: Result<(), Failed>) {
     }
 }
 
-/// Drives a car once, or in draws, beside its bare self where they differ.
+/// Drives a car once, or in draws, beside its bare self where they differ. What was driven before
+/// under the same circumstances isn't driven again.
 fn drive(
     car: &Car,
     settings: Option<DrawSettings>,
     stage: &str,
+    memory: &Memory,
     sink: &Sink,
 ) -> Result<Found, Failed> {
     let options = RunOptions::default();
@@ -83,18 +88,43 @@ fn drive(
     };
     let progress = |done| sink.progress(stage, Some(done));
     let stop = || sink.stopped();
-    if car.differs() {
-        let pair: [Candidate; 2] = [car.bare.clone(), car.own.clone()];
-        let compared = compare_until(&pair, drive, settings, &progress, &stop)?;
-        return Ok(Found::Two(Box::new(compared)));
-    }
-    let case = Case {
-        name: car.sheet.title(),
-        sheet: &car.own.sheet,
+    let all: &[&Candidate] = if car.differs() {
+        &[&car.bare, &car.own]
+    } else {
+        &[&car.own]
     };
-    let sampled = sample_until(&[case], drive, settings, &progress, &stop)?;
-    let run = sampled[0].banded(settings.map_or(0, |s| s.seed))?;
-    Ok(Found::One(Box::new(run)))
+    let keys: Vec<String> = all.iter().map(|c| car.key(c, settings)).collect();
+    let mut found: Vec<Option<Arc<Sampled>>> = keys.iter().map(|k| memory.find(k)).collect();
+    let missing: Vec<usize> = (0..all.len()).filter(|i| found[*i].is_none()).collect();
+    let cases: Vec<Case> = missing
+        .iter()
+        .map(|i| Case {
+            name: name(car, all[*i]),
+            sheet: &all[*i].sheet,
+        })
+        .collect();
+    let sampled = sample_until(&cases, drive, settings, &progress, &stop)?;
+    for (i, sampled) in missing.into_iter().zip(sampled) {
+        let sampled = Arc::new(sampled);
+        memory.keep(keys[i].clone(), sampled.clone());
+        found[i] = Some(sampled);
+    }
+    let found: Vec<Sampled> = found.into_iter().flatten().map(|s| (*s).clone()).collect();
+    if let [one] = found.as_slice() {
+        let run = one.banded(settings.map_or(0, |s| s.seed))?;
+        return Ok(Found::One(Box::new(run)));
+    }
+    let pair: Vec<Candidate> = all.iter().map(|c| (*c).clone()).collect();
+    Ok(Found::Two(Box::new(compared(&pair, &found, settings)?)))
+}
+
+/// Name of a candidate in messages: the sheet's title where nothing is chosen, as on the command line.
+fn name<'a>(car: &'a Car, candidate: &'a Candidate) -> &'a str {
+    if candidate.done.is_empty() {
+        car.sheet.title()
+    } else {
+        &candidate.name
+    }
 }
 
 /// Sends the findings: `run` always, `compare` where there are two cars.
@@ -109,13 +139,14 @@ fn tell(found: &Found, sink: &Sink) -> Result<(), Failed> {
 }
 
 /// New figures at once, then their bands: rough, and settled.
-pub(super) fn study(asked: &Asked) -> Result<Work, Refusal> {
+pub(super) fn study(asked: &Asked, memory: &Arc<Memory>) -> Result<Work, Refusal> {
     let settings = asked.settings()?;
     let units = asked.units();
     let car = asked.read()?;
+    let memory = memory.clone();
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
-            let found = drive(&car, None, "driving", sink)?;
+            let found = drive(&car, None, "driving", &memory, sink)?;
             tell(&found, sink)?;
             if let Some(own) = found.own() {
                 pictures(&car, own, units, sink)?;
@@ -126,9 +157,12 @@ pub(super) fn study(asked: &Asked) -> Result<Work, Refusal> {
                     draws: LEAST_DRAWS,
                     ..full
                 };
-                tell(&drive(&car, Some(rough), "rough bands", sink)?, sink)?;
+                tell(
+                    &drive(&car, Some(rough), "rough bands", &memory, sink)?,
+                    sink,
+                )?;
             }
-            tell(&drive(&car, Some(full), "bands", sink)?, sink)
+            tell(&drive(&car, Some(full), "bands", &memory, sink)?, sink)
         };
         end(sink, work());
     }))
@@ -165,13 +199,14 @@ pub(super) fn measure(asked: &Asked) -> Result<Work, Refusal> {
 }
 
 /// The printable report, as `run --html` or `compare --html` makes it.
-pub(super) fn report(asked: &Asked) -> Result<Work, Refusal> {
+pub(super) fn report(asked: &Asked, memory: &Arc<Memory>) -> Result<Work, Refusal> {
     let settings = asked.settings()?;
     let units = asked.units();
     let car = asked.read()?;
+    let memory = memory.clone();
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
-            let page = match drive(&car, settings, "report", sink)? {
+            let page = match drive(&car, settings, "report", &memory, sink)? {
                 Found::One(run) => html::run(&run, units)?,
                 Found::Two(compared) => html::compare(&compared, units)?,
             };
