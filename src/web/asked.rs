@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 use crate::cycle::{self, Cycle};
 use crate::quantity::Units;
 use crate::sheet::raw::Age;
-use crate::sheet::{AS_IT_IS, DaySheet, OptionSpec, Sheet, SheetError};
+use crate::sheet::{DaySheet, OptionSpec, Sheet, SheetError};
 use crate::study::compare::{Candidate, candidate};
 use crate::study::draws::DrawSettings;
 
@@ -114,6 +114,14 @@ impl From<SheetError> for Refusal {
     }
 }
 
+/// A car with something done to it, or nothing.
+pub(super) struct Choice {
+    /// What the studies work on.
+    pub candidate: Candidate,
+    /// What its runs depend on beside cycle and day.
+    content: String,
+}
+
 /// A car ready to be driven.
 pub(super) struct Car {
     /// The sheet on its day.
@@ -124,22 +132,19 @@ pub(super) struct Car {
     pub warnings: Vec<String>,
     /// Cycle and day as asked for, in short.
     circumstances: String,
-    /// What the choices are held against: nothing on any part.
-    pub bare: Candidate,
+    /// What the choices are held against, nothing on any part; `None` where they are just that.
+    pub bare: Option<Choice>,
     /// The car with the choices; as the sheet has it where nothing is chosen.
-    pub own: Candidate,
+    pub own: Choice,
+    /// Whether anything is chosen that the sheet doesn't have.
+    pub changed: bool,
 }
 
 impl Car {
-    /// Name of a sample of a candidate: what its values depend on.
-    pub(super) fn key(&self, of: &Candidate, settings: Option<DrawSettings>) -> String {
+    /// Name of a sample of a choice: what its values depend on.
+    pub(super) fn key(&self, of: &Choice, settings: Option<DrawSettings>) -> String {
         let settings = settings.map(|s| (s.draws, s.seed));
-        format!("{} {} {settings:?}", of.sheet.hash(), self.circumstances)
-    }
-
-    /// Whether the choices are something else than bare parts.
-    pub(super) fn differs(&self) -> bool {
-        self.own.sheet.hash() != self.bare.sheet.hash()
+        format!("{} {} {settings:?}", of.content, self.circumstances)
     }
 }
 
@@ -180,23 +185,33 @@ impl Asked {
             sheet = sheet.with_day(day);
         }
         let (cycle, warnings) = self.cycle(&sheet)?;
-        let own = self.choices(&sheet);
-        let bare = all_bare(&sheet);
-        let made = |option: &OptionSpec| -> Result<Candidate, Refusal> {
-            if option.changes_nothing() {
-                return Ok(Candidate {
-                    name: option.name.clone(),
-                    done: Vec::new(),
-                    sheet: sheet.clone(),
-                });
-            }
-            // the option's own words are better than those of the run it would have been in
+        let (own, bare) = (self.choices(&sheet), all_bare(&sheet));
+        let differs = own.treat != bare.treat || !own.measures.is_empty();
+        let made = |option: &OptionSpec| -> Result<Choice, Refusal> {
+            // the sheet's own words are better than those of the study it would have been in
             sheet.with_option(option)?;
-            candidate(&sheet, option).map_err(Refusal::input)
+            Ok(Choice {
+                candidate: candidate(&sheet, option).map_err(Refusal::input)?,
+                content: content(&sheet, option),
+            })
+        };
+        let (own_choice, bare_choice) = if differs {
+            (made(&own)?, Some(made(&bare)?))
+        } else if own.changes_nothing() {
+            let candidate = Candidate {
+                name: sheet.title().to_owned(),
+                done: Vec::new(),
+                sheet: sheet.clone(),
+            };
+            let content = content(&sheet, &own);
+            (Choice { candidate, content }, None)
+        } else {
+            (made(&own)?, None)
         };
         Ok(Car {
-            bare: made(&bare)?,
-            own: made(&own)?,
+            changed: !own.changes_nothing(),
+            bare: bare_choice,
+            own: own_choice,
             sheet,
             cycle,
             warnings,
@@ -263,10 +278,19 @@ fn all_bare(sheet: &Sheet) -> OptionSpec {
     });
     let treat: BTreeMap<String, String> =
         treated.map(|p| (p.name.clone(), BARE.to_owned())).collect();
-    let name = if treat.is_empty() { AS_IT_IS } else { ALL_BARE };
+    if treat.is_empty() {
+        // the first option is always the one that changes nothing
+        return sheet.options().swap_remove(0);
+    }
     OptionSpec {
-        name: name.to_owned(),
+        name: ALL_BARE.to_owned(),
         treat,
         ..OptionSpec::default()
     }
+}
+
+/// What the runs of a sheet with an option depend on.
+fn content(sheet: &Sheet, option: &OptionSpec) -> String {
+    let done = (&option.treat, option.treatment_age, &option.measures);
+    format!("{} {done:?}", sheet.hash())
 }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::asked::{Asked, Car, NamedText, Refusal};
+use super::asked::{Asked, Car, Choice, NamedText, Refusal};
 use super::drawing;
 use super::jobs::{Memory, Sink, Work};
 use crate::quantity::Units;
@@ -88,42 +88,38 @@ fn drive(
     };
     let progress = |done| sink.progress(stage, Some(done));
     let stop = || sink.stopped();
-    let all: &[&Candidate] = if car.differs() {
-        &[&car.bare, &car.own]
-    } else {
-        &[&car.own]
-    };
+    let all: Vec<&Choice> = car.bare.iter().chain([&car.own]).collect();
     let keys: Vec<String> = all.iter().map(|c| car.key(c, settings)).collect();
     let mut found: Vec<Option<Arc<Sampled>>> = keys.iter().map(|k| memory.find(k)).collect();
     let missing: Vec<usize> = (0..all.len()).filter(|i| found[*i].is_none()).collect();
-    let cases: Vec<Case> = missing
-        .iter()
-        .map(|i| Case {
-            name: name(car, all[*i]),
-            sheet: &all[*i].sheet,
-        })
-        .collect();
+    let cases: Vec<Case> = missing.iter().map(|i| case(all[*i])).collect();
     let sampled = sample_until(&cases, drive, settings, &progress, &stop)?;
     for (i, sampled) in missing.into_iter().zip(sampled) {
         let sampled = Arc::new(sampled);
         memory.keep(keys[i].clone(), sampled.clone());
         found[i] = Some(sampled);
     }
-    let found: Vec<Sampled> = found.into_iter().flatten().map(|s| (*s).clone()).collect();
+    let known = all.iter().zip(found.into_iter().flatten());
+    let found: Vec<Sampled> = known
+        .map(|(choice, sampled)| {
+            let mut sampled = (*sampled).clone();
+            // drawn under another name of the same content, it has that one's sum
+            sampled.likely.findings.sheet.hash = choice.candidate.sheet.hash();
+            sampled
+        })
+        .collect();
     if let [one] = found.as_slice() {
         let run = one.banded(settings.map_or(0, |s| s.seed))?;
         return Ok(Found::One(Box::new(run)));
     }
-    let pair: Vec<Candidate> = all.iter().map(|c| (*c).clone()).collect();
+    let pair: Vec<Candidate> = all.iter().map(|c| c.candidate.clone()).collect();
     Ok(Found::Two(Box::new(compared(&pair, &found, settings)?)))
 }
 
-/// Name of a candidate in messages: the sheet's title where nothing is chosen, as on the command line.
-fn name<'a>(car: &'a Car, candidate: &'a Candidate) -> &'a str {
-    if candidate.done.is_empty() {
-        car.sheet.title()
-    } else {
-        &candidate.name
+fn case(choice: &Choice) -> Case<'_> {
+    Case {
+        name: &choice.candidate.name,
+        sheet: &choice.candidate.sheet,
     }
 }
 
@@ -180,10 +176,7 @@ pub(super) fn measure(asked: &Asked) -> Result<Work, Refusal> {
                 cycle: &car.cycle,
                 options: &options,
             };
-            let case = Case {
-                name: car.sheet.title(),
-                sheet: &car.own.sheet,
-            };
+            let case = case(&car.own);
             let stop = || sink.stopped();
             let drawing = |done| sink.progress("drawing", Some(done));
             let sampled = sample_until(&[case], drive, Some(settings), &drawing, &stop)?;
@@ -249,7 +242,11 @@ fn thinned(series: &Series) -> Curves<'_> {
 fn pictures(car: &Car, run: &RunResult, units: Units, sink: &Sink) -> Result<(), Failed> {
     let curves = serde_json::to_string(&thinned(&run.series)).map_err(ReportError::from)?;
     sink.event("series", &curves);
-    let settled = car.own.sheet.settle(&mut crate::sheet::Chooser::Likely);
+    let settled = car
+        .own
+        .candidate
+        .sheet
+        .settle(&mut crate::sheet::Chooser::Likely);
     let settled = settled.map_err(|e| Failed::Told(e.to_string()))?;
     sink.event("bay", &drawing::bay(&settled.build).into_string());
     sink.event("flow", &html::heat_flow(&run.findings, units).into_string());
@@ -355,15 +352,13 @@ pub(super) fn judged(asked: &JudgeAsked) -> Result<Work, Refusal> {
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
             sink.progress("judging", None);
-            let treated = car
-                .as_ref()
-                .filter(|c| c.own.sheet.hash() != c.sheet.hash());
+            let treated = car.as_ref().filter(|c| c.changed);
             let input = JudgeInput {
                 before: &before,
                 after: &after,
                 channel: &channel,
                 sheet: car.as_ref().map(|c| &c.sheet),
-                treated: treated.map(|c| &c.own.sheet),
+                treated: treated.map(|c| &c.own.candidate.sheet),
                 claim_k,
             };
             let judgement = judge(&input).map_err(|e| Failed::Told(e.to_string()))?;

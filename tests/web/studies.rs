@@ -40,7 +40,7 @@ fn the_page_gets_the_bytes_of_run_json() {
             "--quiet",
         ],
     );
-    assert_eq!(last(&got, "run"), wanted);
+    assert!(last(&got, "run") == wanted, "not the same bytes");
     assert_eq!(last(&got, "done"), "");
     assert!(got.iter().all(|(n, _)| n != "compare"), "nothing is chosen");
 }
@@ -75,7 +75,10 @@ fn the_page_gets_the_bytes_of_compare_json() {
         "-",
         "--quiet",
     ];
-    assert_eq!(last(&got_own, "compare"), program(&sheet, &flags));
+    assert!(
+        last(&got_own, "compare") == program(&sheet, &flags),
+        "not the same bytes"
+    );
     // and the options that another sheet lists change no figure
     let figures = |events: &[(String, String)]| {
         let all: Value = serde_json::from_str(last(events, "compare")).unwrap();
@@ -109,7 +112,7 @@ fn figures_come_first_then_pictures_then_rough_bands_then_all() {
     assert!(compared[0]["draws"].is_null());
     assert_eq!(compared[1]["draws"]["wanted"], 10);
     assert_eq!(compared[2]["draws"]["wanted"], 12);
-    // a wrap keeps heat in: the bay gets less, the metal beneath is hotter
+    // a wrap keeps heat in: the bay gets less, and its skin is cooler than bare metal
     let difference = |id: &str, place: &str| {
         let all = compared[2]["differences"].as_array().unwrap();
         let found = all
@@ -119,10 +122,10 @@ fn figures_come_first_then_pictures_then_rough_bands_then_all() {
         found["value"].as_f64().unwrap()
     };
     assert!(difference("heat_to_bay_mean_w", "downpipe") < 0.0);
-    assert!(difference("metal_peak_c", "downpipe") > 0.0);
+    assert!(difference("skin_peak_c", "downpipe") < 0.0);
     let curves: Value = serde_json::from_str(last(&got, "series")).unwrap();
     let times = curves["time_s"].as_array().unwrap().len();
-    assert!(times > 30 && times <= 901);
+    assert!(times > 10 && times <= 901);
     assert_eq!(
         curves["columns"].as_array().unwrap().len(),
         curves["names"].as_array().unwrap().len()
@@ -175,7 +178,7 @@ fn the_report_is_that_of_the_command_line() {
             "--quiet",
         ],
     );
-    assert_eq!(last(&got, "report"), wanted);
+    assert!(last(&got, "report") == wanted, "not the same bytes");
 }
 
 #[test]
@@ -197,7 +200,7 @@ fn what_to_measure_first_is_that_of_the_command_line() {
             "--quiet",
         ],
     );
-    assert_eq!(last(&got, "measure"), wanted);
+    assert!(last(&got, "measure") == wanted, "not the same bytes");
 }
 
 #[test]
