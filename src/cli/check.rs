@@ -6,35 +6,69 @@ use std::process::ExitCode;
 use anstyle::Style;
 use clap::Args;
 
-use baysoak::report::{Align, clean, grid};
+use baysoak::report::{Align, clean, grid, json};
 use baysoak::study::describe::{Description, describe};
+use baysoak::study::network_export::network_file;
+use baysoak::study::run::{RunError, RunOptions};
 
 use super::inputs;
-use super::output::{Failure, say};
+use super::output::{Failure, Target, keep_apart, say, tell};
 
 /// Width of what is printed.
 const WIDTH: usize = 96;
 
 /// Arguments of `check`.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: baysoak check my-car.toml")]
+#[command(after_help = "Examples:\n  baysoak check my-car.toml\n  \
+                  baysoak check my-car.toml --network network.json --cycle motorway")]
 pub struct Check {
     /// Build sheet
     #[arg(value_name = "SHEET")]
     sheet: PathBuf,
+    /// Write the network and what drives it along the cycle as JSON, - for standard output
+    #[arg(long, value_name = "FILE|-")]
+    network: Option<PathBuf>,
+    /// Drive cycle for --network: a built-in name, as in `list cycles`, or a CSV file
+    #[arg(long, value_name = "NAME|FILE.csv", requires = "network")]
+    cycle: Option<String>,
 }
 
 impl Check {
     /// Validates and prints.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let sheet = inputs::sheet(Some(&self.sheet))?;
-        inputs::cycle(None, &sheet)?;
-        let description = describe(&sheet).map_err(|e| Failure::Told {
-            text: e.to_string(),
-            code: e.exit_code(),
-        })?;
-        say(&text(&description))?;
+        let (cycle, warnings) = inputs::cycle(self.cycle.as_deref(), &sheet)?;
+        for warning in &warnings {
+            tell(&format!("warning: {warning}"));
+        }
+        let description = describe(&sheet).map_err(|e| told(&e))?;
+        let Some(path) = self.network else {
+            say(&text(&description))?;
+            return Ok(ExitCode::SUCCESS);
+        };
+        let cycle_file = self.cycle.as_ref().map(PathBuf::from);
+        keep_apart(
+            [Some(&self.sheet), cycle_file.as_ref()]
+                .into_iter()
+                .flatten(),
+            [&path],
+        )?;
+        let target = Target::open(&path)?;
+        let screen_taken = matches!(target, Target::Screen);
+        let file = network_file(&sheet, &cycle, &RunOptions::default()).map_err(|e| told(&e))?;
+        let json = json::to_compact_json(&file).map_err(|e| Failure::report(&e))?;
+        target.write(json.as_bytes())?;
+        if !screen_taken {
+            say(&text(&description))?;
+        }
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+fn told(error: &RunError) -> Failure {
+    Failure::Told {
+        text: error.to_string(),
+        code: error.exit_code(),
     }
 }
 

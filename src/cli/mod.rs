@@ -3,6 +3,8 @@
 mod check;
 mod claim;
 mod compare;
+mod fit;
+mod hot_day;
 mod inputs;
 mod judge;
 mod list;
@@ -42,6 +44,8 @@ enum Command {
     Check(check::Check),
     /// Drive a build over a cycle on a day: temperatures, intake rise, power, limits.
     Run(run::Run),
+    /// Fit uncertain inputs to logged drives, and see how well that predicts others.
+    Fit(fit::Fit),
     /// Hold a supplier's numbers against physics, reading by reading.
     Claim(Box<claim::ClaimArgs>),
     /// Plan the cheapest test on the car that tells options apart.
@@ -52,6 +56,8 @@ enum Command {
     Compare(compare::Compare),
     /// Find the best sets of treatments and measures for the money.
     Rank(rank::Rank),
+    /// Intake and power in hot air, humidity, altitude and traffic, after a soak and a restart.
+    HotDay(hot_day::HotDayCommand),
     /// Open the local page: try a treatment and watch the bay change.
     Serve(serve::Serve),
     /// List what is built in.
@@ -91,11 +97,13 @@ pub fn main() -> ExitCode {
         Command::New(new) => new.carry_out(),
         Command::Check(check) => check.carry_out(),
         Command::Run(run) => run.carry_out(),
+        Command::Fit(fit) => fit.carry_out(),
         Command::Claim(claim) => claim.carry_out(),
         Command::Judge(judge) => judge.carry_out(),
         Command::Plan(plan) => plan.carry_out(),
         Command::Compare(compare) => compare.carry_out(),
         Command::Rank(rank) => rank.carry_out(),
+        Command::HotDay(hot_day) => hot_day.carry_out(),
         Command::Serve(serve) => serve.carry_out(),
         Command::List(list) => list.carry_out(),
     };

@@ -77,6 +77,25 @@ pub fn tell(text: &str) {
     let _ = writeln!(anstream::stderr(), "{text}");
 }
 
+/// Refuses to write over what is read.
+pub fn keep_apart<'a>(
+    inputs: impl IntoIterator<Item = &'a PathBuf>,
+    outputs: impl IntoIterator<Item = &'a PathBuf>,
+) -> Result<(), Failure> {
+    let real = |path: &PathBuf| path.canonicalize().ok();
+    let read: Vec<PathBuf> = inputs.into_iter().filter_map(real).collect();
+    for output in outputs {
+        if real(output).is_some_and(|path| read.contains(&path)) {
+            let text = format!(
+                "{}: is read by this command and would be written over\n  hint: give the result another name",
+                output.display()
+            );
+            return Err(Failure::input(text));
+        }
+    }
+    Ok(())
+}
+
 /// A target given on the command line.
 #[derive(Debug)]
 pub enum Target {

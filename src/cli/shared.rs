@@ -9,7 +9,7 @@ use baysoak::cycle::Cycle;
 use baysoak::report::{ReportError, clean};
 use baysoak::sheet::Sheet;
 
-use super::output::{Draft, Failure, Target, tell};
+use super::output::{Draft, Failure, Target, keep_apart, tell};
 use super::{Units, inputs};
 
 /// Flags of every command that runs builds over a cycle.
@@ -86,19 +86,7 @@ impl Shared {
             self.cycle.as_ref().map(PathBuf::from),
             self.day.as_ref().map(PathBuf::from),
         ];
-        for (_, output) in self.files() {
-            let Ok(real) = output.canonicalize() else {
-                continue;
-            };
-            let read = |i: &PathBuf| i.canonicalize().is_ok_and(|i| i == real);
-            if inputs.iter().flatten().any(read) {
-                return Err(Failure::input(format!(
-                    "{}: is read by this command and would be written over\n  hint: give the result another name",
-                    output.display()
-                )));
-            }
-        }
-        Ok(())
+        keep_apart(inputs.iter().flatten(), self.files().map(|(_, path)| path))
     }
 
     /// Opens everything that will be written, before any work.

@@ -407,7 +407,7 @@ fn next(
 }
 
 /// The separator that occurs most often in the first line that isn't a comment.
-fn separator(bytes: &[u8]) -> u8 {
+pub(super) fn separator(bytes: &[u8]) -> u8 {
     let mut lines = bytes.split(|&b| b == b'\n' || b == b'\r');
     let header = lines.find(|line| !line.trim_ascii().is_empty() && !line.starts_with(b"#"));
     let header = header.unwrap_or_default();

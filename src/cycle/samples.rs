@@ -50,6 +50,10 @@ pub(super) fn point(row: &Row, load: LoadSource, offset_s: f64) -> Point {
         coolant_k: kelvin(Column::Coolant),
         ambient_k: kelvin(Column::Ambient),
         wind_m_s: None,
+        manifold_pa: match load {
+            LoadSource::ManifoldPressure => None,
+            _ => row.get(Column::Map).map(|kpa| kpa * 1e3),
+        },
     }
 }
 
@@ -66,11 +70,11 @@ pub(super) fn phases(samples: &[(EngineState, Point)]) -> Result<Vec<Phase>, Vec
         let held = samples[after - 1].1;
         if state == EngineState::Off {
             for p in &mut points {
-                (p.rpm, p.load) = (None, Load::Road);
+                (p.rpm, p.load, p.manifold_pa) = (None, Load::Road, None);
             }
         } else if let Some(p) = points.last_mut().filter(|_| after < samples.len()) {
             // The edge row already shows the engine off; until then it ran as last logged.
-            (p.rpm, p.load) = (held.rpm, held.load);
+            (p.rpm, p.load, p.manifold_pa) = (held.rpm, held.load, held.manifold_pa);
         }
         let length_s = samples[last].1.time_s - samples[first].1.time_s;
         let stands = points.iter().all(|p| p.speed_m_s < 0.1);

@@ -453,6 +453,7 @@ impl CycleSpec {
                 coolant_k: None,
                 ambient_k: spec.ambient_c.map(|c| c + ZERO_CELSIUS_K),
                 wind_m_s: spec.wind_m_s,
+                manifold_pa: None,
             });
             let label = if spec.name.is_empty() {
                 format!("phase {}", i + 1)

@@ -115,6 +115,8 @@ pub struct Point {
     pub ambient_k: Option<f64>,
     /// Head wind, m/s, where given.
     pub wind_m_s: Option<f64>,
+    /// Manifold pressure, Pa, where logged beside another measure of load.
+    pub manifold_pa: Option<f64>,
 }
 
 impl Point {
@@ -129,6 +131,7 @@ impl Point {
             coolant_k: None,
             ambient_k: None,
             wind_m_s: None,
+            manifold_pa: None,
         }
     }
 
@@ -150,6 +153,7 @@ impl Point {
             coolant_k: both(self.coolant_k, next.coolant_k),
             ambient_k: both(self.ambient_k, next.ambient_k),
             wind_m_s: both(self.wind_m_s, next.wind_m_s),
+            manifold_pa: both(self.manifold_pa, next.manifold_pa),
         }
     }
 }
@@ -230,6 +234,7 @@ impl Phase {
             coolant_k: point.coolant_k,
             ambient_k: point.ambient_k,
             wind_m_s: point.wind_m_s,
+            manifold_pa: point.manifold_pa,
         }
     }
 }
@@ -262,6 +267,7 @@ fn point_problems(phase: &str, points: &[Point]) -> Vec<Problem> {
         check("coolant_k", p.coolant_k.unwrap_or(300.0), 200.0, 430.0, "K");
         check("ambient_k", p.ambient_k.unwrap_or(300.0), 200.0, 340.0, "K");
         check("wind_m_s", p.wind_m_s.unwrap_or(0.0), -50.0, 50.0, "m/s");
+        check("manifold_pa", p.manifold_pa.unwrap_or(1e5), 1e4, 6e5, "Pa");
         if let Some((value, low, high, unit)) = p.load.checked() {
             check("load", value, low, high, unit);
         }
@@ -285,13 +291,14 @@ fn point_problems(phase: &str, points: &[Point]) -> Vec<Problem> {
             ));
         }
         let known = |q: &Point| {
-            [q.rpm, q.coolant_k, q.ambient_k, q.wind_m_s].map(|value: Option<f64>| value.is_some())
+            [q.rpm, q.coolant_k, q.ambient_k, q.wind_m_s, q.manifold_pa]
+                .map(|value: Option<f64>| value.is_some())
         };
         if known(p) != known(before) {
             problems.push(Problem::new(
                 format!("phase {phase}, point {}", i + 1),
                 "some values",
-                "rpm, coolant, ambient and wind must be given at all points of a phase or at none",
+                "rpm, coolant, ambient, wind and manifold pressure must be given at all points of a phase or at none",
                 "",
             ));
         }
@@ -333,6 +340,8 @@ pub struct Demand {
     pub ambient_k: Option<f64>,
     /// Head wind, m/s, where given.
     pub wind_m_s: Option<f64>,
+    /// Manifold pressure, Pa, where logged beside another measure of load.
+    pub manifold_pa: Option<f64>,
 }
 
 /// A stretch of time in which every demand is a straight line.

@@ -3,10 +3,12 @@
 //! [`operating::operating_point`] turns what the cycle asks for into flows and heat; the other
 //! files hold one law each.
 
+pub mod boost;
 pub mod compressor;
 pub mod friction;
 pub mod full_load;
 pub mod heat_loss;
 pub mod operating;
 pub mod power;
+pub mod power_full;
 pub mod road;

@@ -1,5 +1,6 @@
 //! Operating point: flows and heat of the engine for what a cycle asks.
 
+use super::boost::manifold;
 use super::friction::friction_w;
 use super::full_load::full_load_torque;
 use super::heat_loss::cylinder_heat_w;
@@ -11,9 +12,9 @@ use crate::sheet::build::Build;
 
 /// Charge temperature at the valve at which rated power holds [K]: 25 degC intake plus what a
 /// charge picks up on the way, boosted and not (estimates).
-const RATED_CHARGE_K: (f64, f64) = (318.0, 308.0);
+pub(super) const RATED_CHARGE_K: (f64, f64) = (318.0, 308.0);
 /// Ambient pressure of the rating [Pa] (99 kPa dry air and some water vapour, ISO 1585).
-const RATED_AMBIENT_PA: f64 = 100e3;
+pub(super) const RATED_AMBIENT_PA: f64 = 100e3;
 /// Coolant of a warm engine [K].
 const WARM_COOLANT_K: f64 = 363.15;
 /// Manifold pressure with the throttle shut [Pa] (estimate, 25 to 35 kPa seen in logs).
@@ -151,6 +152,9 @@ pub fn operating_point(
     } else {
         burn_petrol(build, &ask, &breathing, coolant_k, &mut point);
     }
+    if let Some(measured_pa) = demand.manifold_pa {
+        point.manifold_pressure_pa = measured_pa;
+    }
     split_heat(build, charge_k, coolant_k, &mut point);
     boost(build, &mut point);
     point
@@ -198,8 +202,10 @@ struct Breathing {
     air_per_pa: f64,
     /// Ambient pressure less the intake's loss [Pa].
     unboosted_pa: f64,
-    /// Boost that the turbo can give at this engine speed [Pa]; 0 without.
+    /// Boost that the turbo gives at this engine speed and in this air [Pa]; 0 without.
     boost_pa: f64,
+    /// The same in the air of the rating [Pa].
+    rated_boost_pa: f64,
     /// Charge temperature now over that of the rating [-].
     warmer: f64,
 }
@@ -213,16 +219,14 @@ impl Breathing {
         } else {
             RATED_CHARGE_K.1
         };
-        let share = (rpm / engine.power_rpm).min(1.0);
+        let boost = manifold(build, rpm);
         Self {
             swept_m3_s,
             air_per_pa: engine.volumetric_efficiency * swept_m3_s
                 / (DRY_AIR_GAS_CONSTANT_J_KG_K * charge_k),
-            unboosted_pa: build.day.pressure_pa - build.intake.pressure_loss_pa * share * share,
-            boost_pa: build.turbo.as_ref().map_or(0.0, |t| {
-                let spool = (rpm / t.boost_rpm).min(1.0);
-                t.boost_pa * spool * spool
-            }),
+            unboosted_pa: boost.unboosted_pa,
+            boost_pa: boost.pressure_pa - boost.unboosted_pa,
+            rated_boost_pa: boost.rated_boost_pa,
             warmer: charge_k / rated_k,
         }
     }
@@ -237,7 +241,7 @@ impl Breathing {
         let fuel = work / (useful * engine.fuel.lower_heating_value());
         let air = fuel * engine.fuel.stoichiometric_ratio() * lambda;
         let loss = build.day.pressure_pa - self.unboosted_pa;
-        let needed = air / (RATED_AMBIENT_PA - loss + self.boost_pa) / self.warmer;
+        let needed = air / (RATED_AMBIENT_PA - loss + self.rated_boost_pa) / self.warmer;
         self.air_per_pa = self.air_per_pa.max(needed);
     }
 

@@ -26,6 +26,14 @@ macro_rules! scalars {
         pub struct Scalars { $($(#[$doc])* pub $name: f64,)* }
 
         impl Scalars {
+            /// Names in order, each with its unit.
+            pub const NAMES: &'static [&'static str] = &[$(stringify!($name)),*];
+
+            /// Values in the order of [`Scalars::NAMES`].
+            pub fn values(&self) -> Vec<f64> {
+                vec![$(self.$name),*]
+            }
+
             /// Linear between two instants, `w` from 0 to 1.
             #[inline]
             pub fn between(a: &Self, b: &Self, w: f64) -> Self {
@@ -74,6 +82,10 @@ scalars! {
     gas_heat_w,
     /// Compressor temperature rise over inlet temperature [-].
     compression_rise,
+    /// Change of the pressure between compressor and throttle over the interval [Pa/s].
+    boost_rate_pa_s,
+    /// Change of the pressure in the plenum over the interval [Pa/s].
+    plenum_rate_pa_s,
     /// Share of the exhaust's oxygen that lets a catalyst burn the rest [-].
     catalyst_burn,
     /// Cooling air through the charge cooler [kg/s].

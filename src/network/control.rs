@@ -83,7 +83,36 @@ impl<'a> Controller<'a> {
         self.follow_draught(network, interval.start_s, y);
         let a = self.at(network, &interval.from, y, from);
         let b = self.at(network, &interval.to, y, to);
+        self.pressure_rates(interval, (&a, &b), from, to);
         (a, b)
+    }
+
+    /// Pressures in the charge system move in a straight line from one end to the other.
+    fn pressure_rates(
+        &self,
+        interval: &Interval,
+        (a, b): (&OperatingPoint, &OperatingPoint),
+        from: &mut Conditions,
+        to: &mut Conditions,
+    ) {
+        let seconds = interval.end_s - interval.start_s;
+        let moves = a.running && b.running && seconds > 0.0;
+        let (before, after) = (a.manifold_pressure_pa, b.manifold_pressure_pa);
+        let plenum = if moves {
+            (after - before) / seconds
+        } else {
+            0.0
+        };
+        // ahead of a throttle the charge never falls below the outside
+        let outside = self.build.day.pressure_pa;
+        let boost = match &self.build.turbo {
+            Some(_) if moves => (after.max(outside) - before.max(outside)) / seconds,
+            _ => 0.0,
+        };
+        for c in [from, to] {
+            c.scalars.plenum_rate_pa_s = plenum;
+            c.scalars.boost_rate_pa_s = boost;
+        }
     }
 
     fn decide_fan(&mut self, network: &Network, interval: &Interval, y: &[f64]) {

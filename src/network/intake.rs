@@ -23,6 +23,8 @@ pub struct DuctElement {
     pub area_m2: f64,
     /// Factor on the heat transfer.
     pub factor: f64,
+    /// Air in it [m3].
+    pub volume_m3: f64,
 }
 
 /// Charge cooler as the stream sees it.
@@ -58,6 +60,10 @@ pub struct AirDrive {
     pub pickup_k: f64,
     /// Compressor temperature rise over inlet temperature: `T2 = T1 (1 + rise)`.
     pub compression_rise: f64,
+    /// Change of pressure between compressor and throttle [Pa/s].
+    pub boost_rate_pa_s: f64,
+    /// Change of pressure in the plenum [Pa/s].
+    pub plenum_rate_pa_s: f64,
 }
 
 /// Temperatures and heat along the route.
@@ -71,6 +77,8 @@ pub struct AirPath {
     pub duct_by_wall: Vec<f64>,
     /// Compressor housing to air [W].
     pub housing_to_air_w: f64,
+    /// Work that rising pressure does on the air in ducts and plenum, less what falling pressure takes [W].
+    pub squeezed_w: f64,
     /// Compressor work on the air [W].
     pub compressor_w: f64,
     /// Out of the compressor [K].
@@ -120,6 +128,21 @@ fn pass(flow: f64, t_in: f64, wall_k: f64, through: f64) -> (f64, f64, f64) {
     let t_out = wall_k + (t_in - wall_k) * through;
     let heat = flow * (air::enthalpy(t_out) - air::enthalpy(t_in));
     (t_out, heat, capacity * (1.0 - through))
+}
+
+/// Largest change of temperature by a change of pressure [K]: about that of 100 to 40 kPa, so that
+/// a flow near zero can't run away with the quasi-steady form.
+const MOST_SQUEEZE_K: f64 = 60.0;
+
+/// Air after a volume whose pressure changes: `V dp/dt = m (h_out - h_in)`.
+///
+/// # Source
+/// First law for an open volume at constant mass storage per pressure, `d(mu) + pdV` written with
+/// enthalpies (any thermodynamics text, filling and emptying); quasi-steady, as the air stays for
+/// less than a second. In the cooler's core the air gives this heat to the fins at once; left out.
+fn squeeze(flow_kg_s: f64, air_k: f64, volume_m3: f64, rate_pa_s: f64) -> f64 {
+    let by_k = volume_m3 * rate_pa_s / (flow_kg_s * air::specific_heat(air_k));
+    air_k + by_k.clamp(-MOST_SQUEEZE_K, MOST_SQUEEZE_K)
 }
 
 impl Route {
@@ -215,6 +238,7 @@ impl Route {
             &mut through,
         );
         (path.compressor_w, path.housing_to_air_w) = (0.0, 0.0);
+        path.squeezed_w = 0.0;
         if let Some((housing, _)) = self.compressor {
             let t2 = t * (1.0 + drive.compression_rise);
             path.compressor_w = drive.flow_kg_s * (air::enthalpy(t2) - air::enthalpy(t));
@@ -262,6 +286,14 @@ impl Route {
             let left = through(Passage::Duct(i), t, node_k[duct.wall]);
             (t, path.duct_to_air_w[i], path.duct_by_wall[i]) =
                 pass(drive.flow_kg_s, t, node_k[duct.wall], left);
+            let rate_pa_s = match place {
+                IntakePlace::BeforeCompressor => 0.0,
+                IntakePlace::HotSide | IntakePlace::ColdSide => drive.boost_rate_pa_s,
+                IntakePlace::Plenum => drive.plenum_rate_pa_s,
+            };
+            let squeezed = squeeze(drive.flow_kg_s, t, duct.volume_m3, rate_pa_s);
+            path.squeezed_w += drive.flow_kg_s * (air::enthalpy(squeezed) - air::enthalpy(t));
+            t = squeezed;
             path.duct_out_k[i] = t;
         }
         t
@@ -277,6 +309,7 @@ impl Route {
         path.charge_to_core_w.fill(0.0);
         path.core_by_wall.fill(0.0);
         path.compressor_w = 0.0;
+        path.squeezed_w = 0.0;
         path.housing_to_air_w = 0.0;
         path.port_to_air_w = 0.0;
         path.compressor_out_k = self

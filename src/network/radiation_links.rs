@@ -1,6 +1,8 @@
 //! Radiation laid out for speed: fourth powers once per node, sums by group of surfaces, and one
 //! product per pair for what doesn't fit into groups.
 
+use std::collections::BTreeMap;
+
 use super::enclosure::{Exchange, Grouped};
 use super::link::{Law, Link};
 use super::node::NodeIndex;
@@ -196,6 +198,32 @@ impl RadiationLinks {
             books_w[slot] += sign * p.w_k4 * (fourth[p.from] - fourth[p.to]);
         }
         scratch.fourth = fourth;
+    }
+
+    /// Everything that [`RadiationLinks::add`] sums, pair by pair of nodes: area times exchange factor [m2].
+    ///
+    /// Differs from the links by what the groups let pass.
+    pub fn exchange_m2(&self) -> BTreeMap<(NodeIndex, NodeIndex), f64> {
+        let groups = self.first.len().saturating_sub(1);
+        let group: Vec<usize> = (0..groups)
+            .flat_map(|g| (self.first[g]..self.first[g + 1]).map(move |_| g))
+            .collect();
+        let mut out = BTreeMap::new();
+        let mut add = |a: NodeIndex, b: NodeIndex, w_k4: f64| {
+            if a != b && w_k4 != 0.0 {
+                *out.entry((a.min(b), a.max(b))).or_insert(0.0) += w_k4 / STEFAN_BOLTZMANN_W_M2_K4;
+            }
+        };
+        for (i, a) in self.carriers.iter().enumerate() {
+            for (j, b) in self.carriers.iter().enumerate().skip(i + 1) {
+                let factor = self.factor[group[i] * groups + group[j]];
+                add(a.node, b.node, self.weight[i] * factor * self.weight[j]);
+            }
+        }
+        for p in &self.pairs {
+            add(p.from, p.to, p.w_k4);
+        }
+        out
     }
 
     /// Number of pairs that are summed one by one.

@@ -120,6 +120,8 @@ pub struct Scratch {
     pub zone_j_kg: Vec<f64>,
     /// Sensor to air [W/K].
     pub sensor_w_k: f64,
+    /// What the control unit makes of the sensor [K].
+    pub sensor_reading_k: f64,
     /// Charge cooler heat that goes on to the radiator with its air [W].
     pub cooler_onward_w: f64,
     /// Each cooler core segment to its cooling air or water [W/K].
@@ -297,6 +299,7 @@ impl Network {
             }
             self.cool_core(c, s);
         }
+        s.books_w[self.slots.input] += s.air.squeezed_w;
         s.heat_w[self.route.port.0] -= s.air.port_to_air_w;
         s.books_w[self.slots.port] += s.air.port_to_air_w;
         let v = self
@@ -305,8 +308,13 @@ impl Network {
         // forced part grows with the root of speed (cylinder in crossflow); still air leaves 8 %
         let g = self.sensor.air_w_k * (v / 10.0).sqrt().max(0.08);
         s.sensor_w_k = g;
-        let heat = g * (s.air.sensor_air_k - s.node_k[self.roles.sensor]);
-        s.heat_w[self.roles.sensor] += heat;
+        let tip_k = s.node_k[self.roles.sensor];
+        let heat = g * (s.air.sensor_air_k - tip_k);
+        // the flow meter knows how far it warms the tip at rest and takes that off at once
+        let film_w = self.sensor.film_w;
+        s.sensor_reading_k = tip_k - film_w / (g + self.sensor.mount_w_k);
+        s.heat_w[self.roles.sensor] += heat + film_w;
+        s.books_w[self.slots.input] += film_w;
         s.heat_w[self.sensor.wall] -= heat;
     }
 

@@ -44,6 +44,12 @@ pub struct Brick {
 pub struct SensorLink {
     /// Conductance to air at 10 m/s [W/K].
     pub air_w_k: f64,
+    /// Conductance to its body [W/K].
+    pub mount_w_k: f64,
+    /// Body that holds it.
+    pub body: NodeIndex,
+    /// Heat from a flow meter's heated film [W].
+    pub film_w: f64,
     /// Node that gives and takes that heat (wall of the duct, so that books close).
     pub wall: NodeIndex,
 }

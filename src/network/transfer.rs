@@ -75,6 +75,8 @@ impl Network {
             flow_kg_s: c.scalars.air_kg_s,
             pickup_k,
             compression_rise: c.scalars.compression_rise,
+            boost_rate_pa_s: c.scalars.boost_rate_pa_s,
+            plenum_rate_pa_s: c.scalars.plenum_rate_pa_s,
         }
     }
 

@@ -8,7 +8,7 @@
 //! Outside [`AIR_RANGE`] the properties keep their end values and enthalpy goes on in a straight line, so it stays
 //! the exact integral of the specific heat and rises everywhere.
 
-use super::polynomial::{guess_from_enthalpy, integral, invert_enthalpy, value};
+use super::polynomial::{PropertyFits, guess_from_enthalpy, integral, invert_enthalpy, value};
 use super::range::Range;
 use crate::constants::{DRY_AIR_GAS_CONSTANT_J_KG_K, REFERENCE_TEMPERATURE_K};
 
@@ -49,6 +49,16 @@ const VISCOSITY: [f64; 6] = [
     -2.68175165e-5,
     5.14971724e-6,
 ];
+
+/// The fits themselves.
+pub fn fits() -> PropertyFits {
+    PropertyFits {
+        range_k: [MIN_K, MAX_K],
+        specific_heat_j_kg_k: SPECIFIC_HEAT.to_vec(),
+        conductivity_w_m_k: CONDUCTIVITY.to_vec(),
+        viscosity_pa_s: VISCOSITY.to_vec(),
+    }
+}
 
 #[inline(always)]
 fn x(t_k: f64) -> f64 {

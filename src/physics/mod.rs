@@ -15,4 +15,7 @@ mod polynomial;
 pub mod radiation;
 pub mod range;
 pub mod roots;
+pub mod solar;
 pub mod view_factors;
+
+pub use polynomial::PropertyFits;

@@ -2,6 +2,19 @@
 
 use crate::constants::REFERENCE_TEMPERATURE_K;
 
+/// The fits of a gas, for those who evaluate them elsewhere: `sum c_i x^i` with x = T / 1000 K, T held in the range.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct PropertyFits {
+    /// Lowest and highest temperature [K]; beyond them the end values hold.
+    pub range_k: [f64; 2],
+    /// Specific heat [J/kg/K].
+    pub specific_heat_j_kg_k: Vec<f64>,
+    /// Thermal conductivity [W/m/K].
+    pub conductivity_w_m_k: Vec<f64>,
+    /// Dynamic viscosity [Pa s].
+    pub viscosity_pa_s: Vec<f64>,
+}
+
 /// First guess at a temperature [K] from enthalpy `h` [J/kg].
 pub(super) fn guess_from_enthalpy(h: f64) -> f64 {
     REFERENCE_TEMPERATURE_K + h / 1100.0

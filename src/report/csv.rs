@@ -3,8 +3,11 @@
 use std::io::Write;
 
 use super::ReportError;
+use crate::study::advice::Advice;
 use crate::study::compare::Comparison;
 use crate::study::findings::Series;
+use crate::study::hot_day::HotDay;
+use crate::study::soak::Soak;
 
 /// Writes `series` to `out`, always in the units that the names carry.
 ///
@@ -84,6 +87,129 @@ pub fn write_comparison(comparison: &Comparison, out: impl Write) -> Result<(), 
             ])?;
             row += 1;
         }
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes a hot day to `out`, one row per cell and figure: the value with its band, and the difference
+/// against the first option with its own.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_hot_day(found: &HotDay, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    writer.write_record([
+        "option",
+        "situation",
+        "day",
+        "sun_w_m2",
+        "ambient_c",
+        "humidity_percent",
+        "altitude_m",
+        "pressure_kpa",
+        "compressor_limited",
+        "id",
+        "where",
+        "unit",
+        "value",
+        "low",
+        "high",
+        "difference",
+        "difference_low",
+        "difference_high",
+    ])?;
+    for (row, cell) in found.cells.iter().enumerate() {
+        let maybe = |value: Option<f64>, column: &str| {
+            value.map_or_else(|| Ok(String::new()), |v| number(v, row, column))
+        };
+        for f in &cell.figures {
+            let same = cell.difference(&f.id, &f.place);
+            writer.write_record([
+                cell.option.clone(),
+                cell.situation.clone(),
+                cell.day.clone(),
+                number(cell.sun_w_m2, row, "sun_w_m2")?,
+                number(cell.ambient_c, row, "ambient_c")?,
+                number(cell.humidity_percent, row, "humidity_percent")?,
+                maybe(cell.altitude_m, "altitude_m")?,
+                number(cell.pressure_kpa, row, "pressure_kpa")?,
+                cell.compressor_limited.to_string(),
+                f.id.clone(),
+                f.place.clone(),
+                f.unit.clone(),
+                number(f.value, row, "value")?,
+                maybe(f.low, "low")?,
+                maybe(f.high, "high")?,
+                maybe(same.map(|d| d.value), "difference")?,
+                maybe(same.and_then(|d| d.low), "difference_low")?,
+                maybe(same.and_then(|d| d.high), "difference_high")?,
+            ])?;
+        }
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes a soak to `out`: a row for each minute after key-off, a column for each thing.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_soak(found: &Soak, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    writer.write_field("minutes")?;
+    writer.write_record(found.items.iter().map(|i| format!("{}_c", i.name)))?;
+    for (row, minutes) in found.minutes.iter().enumerate() {
+        writer.write_field(number(*minutes, row, "minutes")?)?;
+        for item in &found.items {
+            let value = item.temperatures_c.get(row).copied().unwrap_or(f64::NAN);
+            writer.write_field(number(value, row, &item.name)?)?;
+        }
+        writer.write_record(None::<&[u8]>)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes advice to `out`: a row for each measure, first as it comes out, then against the car as it is.
+///
+/// # Errors
+/// A value that isn't finite, or a failed write.
+pub fn write_advice(found: &Advice, out: impl Write) -> Result<(), ReportError> {
+    let mut writer = ::csv::Writer::from_writer(out);
+    let figures = [
+        "power_percent",
+        "sensor_rise_k",
+        "bearing_c",
+        "bearing_peak_min",
+        "nearby_k",
+    ];
+    let mut head = vec!["name".to_owned(), "price_eur".into(), "mass_kg".into()];
+    head.extend(figures.map(String::from));
+    head.extend(figures.map(|f| format!("change_{f}")));
+    head.push("over_a_limit".into());
+    writer.write_record(&head)?;
+    for (row, b) in found.measures.iter().enumerate() {
+        let mut line = vec![
+            b.name.clone(),
+            number(b.cost.price, row, "price_eur")?,
+            number(b.cost.mass_kg, row, "mass_kg")?,
+        ];
+        for o in [&b.outcome, &b.change] {
+            let values = [
+                Some(o.power_percent),
+                Some(o.sensor_rise_k),
+                o.bearing_c,
+                o.bearing_peak_min,
+                o.nearby_k,
+            ];
+            for (value, name) in values.into_iter().zip(figures) {
+                line.push(value.map_or_else(|| Ok(String::new()), |v| number(v, row, name))?);
+            }
+        }
+        let over = b.over.iter().any(|o| o.margin_k < 0.0);
+        line.push(over.to_string());
+        writer.write_record(&line)?;
     }
     writer.flush()?;
     Ok(())

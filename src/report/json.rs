@@ -17,6 +17,17 @@ pub fn to_json<T: Serialize>(results: &T) -> Result<String, ReportError> {
     Ok(text)
 }
 
+/// As [`to_json`], on one line: for what only programs read.
+///
+/// # Errors
+/// As [`to_json`].
+pub fn to_compact_json<T: Serialize>(results: &T) -> Result<String, ReportError> {
+    check_finite(results)?;
+    let mut text = serde_json::to_string(results)?;
+    text.push('\n');
+    Ok(text)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -2,22 +2,31 @@
 //!
 //! Nothing here prints or chooses a file name; each function returns text or writes where it is told.
 
+mod advice_plot;
+pub mod advice_terminal;
 pub mod claim;
 pub mod compare_terminal;
 mod compare_text;
 pub mod csv;
 mod finite;
+pub mod fit_screen;
 mod grid;
+mod hot_day_plot;
+pub mod hot_day_terminal;
 pub mod html;
 pub mod json;
 pub mod judge;
 pub mod plan;
 pub mod plot;
+mod plot_axes;
 mod plot_canvas;
 mod plot_differences;
+pub mod plot_fit;
 mod plot_heat;
 mod plot_time;
 pub mod rank_terminal;
+mod soak_plot;
+pub mod soak_terminal;
 pub mod terminal;
 
 pub use grid::{Align, clean, grid, wrap};

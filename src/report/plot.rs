@@ -6,12 +6,21 @@ use std::sync::OnceLock;
 use plotters::prelude::*;
 use plotters::style::register_font;
 
+pub use super::advice_plot::ADVICE_PICTURE;
+use super::advice_plot::OfAdvice;
+pub use super::hot_day_plot::HotPicture;
+use super::hot_day_plot::OfHotDay;
 use super::plot_canvas::{Canvas, HEIGHT, SCALE, WIDTH};
 use super::plot_differences::Differences;
+use super::soak_plot::OfSoak;
+pub use super::soak_plot::SOAK_PICTURE;
 use super::{ReportError, plot_heat, plot_time};
 use crate::quantity::Units;
+use crate::study::advice::Advice;
 use crate::study::compare::Comparison;
 use crate::study::findings::RunResult;
+use crate::study::hot_day::HotDay;
+use crate::study::soak::Soak;
 
 /// DejaVu Sans, so that text needs no font of the system.
 static FONT: &[u8] = include_bytes!("../../data/font/dejavu.ttf");
@@ -102,7 +111,64 @@ pub fn write_differences_png(
     png_of(&Differences(comparison, units), path)
 }
 
-fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
+/// A picture of a hot day, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn hot_day_svg(
+    picture: HotPicture,
+    found: &HotDay,
+    units: Units,
+) -> Result<String, ReportError> {
+    svg_of(&OfHotDay(picture, found, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_hot_day_png(
+    picture: HotPicture,
+    found: &HotDay,
+    units: Units,
+    path: &Path,
+) -> Result<(), ReportError> {
+    png_of(&OfHotDay(picture, found, units), path)
+}
+
+/// A soak and its restart, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn soak_svg(found: &Soak, units: Units) -> Result<String, ReportError> {
+    svg_of(&OfSoak(found, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_soak_png(found: &Soak, units: Units, path: &Path) -> Result<(), ReportError> {
+    png_of(&OfSoak(found, units), path)
+}
+
+/// What each measure buys after key-off, as SVG text.
+///
+/// # Errors
+/// When the drawing library fails.
+pub fn advice_svg(found: &Advice, units: Units) -> Result<String, ReportError> {
+    svg_of(&OfAdvice(found, units))
+}
+
+/// The same as PNG.
+///
+/// # Errors
+/// When drawing or writing fails.
+pub fn write_advice_png(found: &Advice, units: Units, path: &Path) -> Result<(), ReportError> {
+    png_of(&OfAdvice(found, units), path)
+}
+
+pub(super) fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut text = String::new();
@@ -119,7 +185,7 @@ fn svg_of(scene: &impl Scene) -> Result<String, ReportError> {
     Ok(text.replacen(&large, &small, 1))
 }
 
-fn png_of(scene: &impl Scene, path: &Path) -> Result<(), ReportError> {
+pub(super) fn png_of(scene: &impl Scene, path: &Path) -> Result<(), ReportError> {
     font()?;
     let (wide, high) = (WIDTH * SCALE, HEIGHT * SCALE);
     let mut large = vec![0u8; (wide * high * 3) as usize];

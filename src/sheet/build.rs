@@ -199,10 +199,12 @@ pub struct ExhaustPart {
 /// Turbocharger.
 #[derive(Debug, Clone)]
 pub struct Turbo {
-    /// Highest boost over ambient pressure [Pa].
+    /// Highest boost over ambient pressure, in the air of the rating [Pa].
     pub boost_pa: f64,
     /// Engine speed from which full boost is there [rpm].
     pub boost_rpm: f64,
+    /// Highest pressure ratio of the compressor [-].
+    pub most_pressure_ratio: f64,
     /// Compressor isentropic efficiency [-].
     pub compressor_efficiency: f64,
     /// Mechanical efficiency [-].
@@ -460,6 +462,13 @@ pub struct Sensor {
     pub time_constant_s: f64,
     /// Share of its heat exchange that goes to its mounting when the air stands at 10 m/s [-].
     pub mount_share: f64,
+    /// Time constant of the body that holds it [s].
+    pub body_time_constant_s: f64,
+    /// Share of the body's exchange that goes to the bay's air; the rest to the duct's wall [-].
+    pub body_bay_share: f64,
+    /// How far the heated film of an air flow meter in the same housing warms it at 10 m/s [K]; the
+    /// meter takes the settled part off its reading, so what shows is the lag.
+    pub film_k: f64,
 }
 
 /// Intake route.
@@ -490,6 +499,8 @@ pub struct Intake {
 pub struct Neighbour {
     /// Name.
     pub name: String,
+    /// Whether a hand on it meets metal.
+    pub is_metal: bool,
     /// Mass [kg].
     pub mass_kg: f64,
     /// Specific heat [J/kg/K].

@@ -21,6 +21,7 @@ mod checked;
 mod cost;
 mod input;
 mod measures;
+mod narrow;
 mod options;
 mod patch;
 mod problem;
@@ -43,14 +44,15 @@ pub use builtin::{
 pub use cost::{Cost, Fitted, Price};
 pub use input::Input;
 pub use measures::{Measure, measure, measures};
+pub use narrow::NewRange;
 pub use options::{AS_IT_IS, OptionSpec};
+pub(crate) use problem::mean_or_list;
 pub use problem::{Problem, SheetError};
 pub use raw::{DaySheet, RawSheet, sheet_schema};
 pub use resolve::{AssumedChoice, AssumedValue, Chooser, Uncertain, triangular_quantile};
 pub use settle::Settled;
 
 pub(crate) use checked::Read;
-pub(crate) use problem::mean_or_list;
 
 use crate::cycle::{self, Builtin, Cycle, CycleError, CycleSpec};
 use check::{Places, check, check_table};

@@ -200,7 +200,7 @@ impl Changes {
             for (target, value) in leaves {
                 let key = format!("{path}.set.{target}");
                 let section = target.split(['.', '[']).next();
-                if matches!(section, Some("option" | "cycle" | "day")) {
+                if matches!(section, Some("option" | "cycle" | "day" | "log")) {
                     let hint = "an option changes the car, not what it is driven over".to_owned();
                     out.fault(text, &key, &span, "can't be set by an option", hint);
                     continue;

@@ -272,15 +272,37 @@ pub fn hypercube(sampled: &[Sampled], settings: DrawSettings) -> LatinHypercube 
     LatinHypercube::new(settings.draws, settings.seed, keys.map(|u| u.key.as_str()))
 }
 
+/// Refuses a sample of which too much has failed; `reasons` has one entry for each failed draw.
+///
+/// # Errors
+/// When more than a fifth of the draws failed.
+pub(super) fn check_enough<'r>(
+    wanted: usize,
+    reasons: impl Iterator<Item = &'r String>,
+    case: &str,
+) -> Result<(), StudyError> {
+    let reasons: Vec<&String> = reasons.collect();
+    if reasons.len() as f64 <= MOST_FAILED * wanted as f64 {
+        return Ok(());
+    }
+    Err(StudyError::TooManyFailed {
+        case: case.to_owned(),
+        failed: reasons.len(),
+        wanted,
+        reason: reasons.first().map(|r| (*r).clone()).unwrap_or_default(),
+    })
+}
+
 /// Counts finished runs.
-struct Count<'a> {
+pub(super) struct Count<'a> {
     all: usize,
     done: AtomicUsize,
     progress: &'a (dyn Fn(f64) + Sync),
 }
 
 impl<'a> Count<'a> {
-    fn new(all: usize, progress: &'a (dyn Fn(f64) + Sync)) -> Self {
+    /// A count of so many runs.
+    pub fn new(all: usize, progress: &'a (dyn Fn(f64) + Sync)) -> Self {
         Self {
             all: all.max(1),
             done: AtomicUsize::new(0),
@@ -288,7 +310,8 @@ impl<'a> Count<'a> {
         }
     }
 
-    fn one(&self) {
+    /// One more is done.
+    pub fn one(&self) {
         let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
         (self.progress)(done as f64 / self.all as f64);
     }
@@ -398,16 +421,8 @@ impl Sampled {
     /// # Errors
     /// When more than a fifth of the draws failed.
     pub fn check_enough(&self, case: &str) -> Result<(), StudyError> {
-        let done = self.done(0);
-        if done.failed as f64 <= MOST_FAILED * done.wanted as f64 {
-            return Ok(());
-        }
-        Err(StudyError::TooManyFailed {
-            case: case.to_owned(),
-            failed: done.failed,
-            wanted: done.wanted,
-            reason: done.reasons.into_iter().next().unwrap_or_default(),
-        })
+        let failed = self.outcomes.iter().filter_map(|o| o.as_ref().err());
+        check_enough(self.outcomes.len(), failed, case)
     }
 
     /// The likely run with the bands of the draws filled in.

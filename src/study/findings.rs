@@ -94,6 +94,16 @@ pub struct Program {
     pub version: String,
 }
 
+impl Program {
+    /// This program.
+    pub fn this() -> Self {
+        Self {
+            name: env!("CARGO_PKG_NAME").into(),
+            version: env!("CARGO_PKG_VERSION").into(),
+        }
+    }
+}
+
 /// Which sheet.
 #[derive(Debug, Clone, Serialize)]
 pub struct SheetId {

@@ -145,13 +145,7 @@ impl<'a> Observer<'a> {
     pub fn new(build: &'a Build, network: &'a Network, cycle: &Cycle, sample_s: f64) -> Self {
         let find = |name: &str| network.nodes.iter().position(|n| n.name == name);
         let parts = build.exhaust.iter().enumerate().map(|(index, part)| {
-            let tagged = |kind: &str| -> Vec<NodeIndex> {
-                let prefix = format!("{kind}:{}", part.name);
-                let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
-                (0..network.nodes.len())
-                    .filter(|&i| of_part(&network.nodes[i].name))
-                    .collect()
-            };
+            let tagged = |kind: &str| part_nodes(network, kind, &part.name);
             let metal = tagged("metal");
             let skin = Some(tagged("skin")).filter(|s| !s.is_empty());
             let skin = skin.unwrap_or_else(|| metal.clone());
@@ -322,7 +316,7 @@ impl<'a> Observer<'a> {
         let s = &plant.scratch;
         out.ambient_k = ambient_k;
         out.pickup = s.pickup_k - ambient_k;
-        out.sensor = y[self.network.roles.sensor] - ambient_k;
+        out.sensor = s.sensor_reading_k - ambient_k;
         out.valve = s.air.valve_k - ambient_k;
         out.running = point.running;
         out.load_share = point.torque_share;
@@ -496,7 +490,7 @@ impl<'a> Observer<'a> {
             c.exhaust_kg_s * 1e3,
             c.fan,
             celsius(s.pickup_k),
-            celsius(s.node_k[self.network.roles.sensor]),
+            celsius(s.sensor_reading_k),
             celsius(s.air.valve_k),
         ];
         for part in &self.parts {
@@ -561,6 +555,15 @@ fn mean(nodes: &[NodeIndex], shares: &[f64], node_k: &[f64]) -> f64 {
 /// Hottest segment of a part: ends are cooled by flanges, so the hot spot may lie between them.
 fn hottest(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
     nodes.iter().map(|&n| node_k[n]).fold(f64::NAN, f64::max)
+}
+
+/// Nodes of an exhaust part in flow order: its `metal` or its `skin`.
+pub fn part_nodes(network: &Network, kind: &str, part: &str) -> Vec<NodeIndex> {
+    let prefix = format!("{kind}:{part}");
+    let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
+    (0..network.nodes.len())
+        .filter(|&i| of_part(&network.nodes[i].name))
+        .collect()
 }
 
 /// True for a segment tag such as `/2`.

@@ -7,13 +7,13 @@ use crate::cycle::{Cycle, CycleError, Demand, EngineState, Interval, Load, Start
 use crate::network::assemble::{AssembleError, Detail, assemble};
 use crate::network::control::Controller;
 use crate::network::plant::Plant;
-use crate::network::rates::Network;
+use crate::network::rates::{Network, Scratch};
 use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
 use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, steady};
 
 /// Longest time between control ticks when nothing else happens [s].
-const LONGEST_INTERVAL_S: f64 = 5.0;
+pub(super) const LONGEST_INTERVAL_S: f64 = 5.0;
 /// Largest audit residual of a good run [%].
 pub const AUDIT_LIMIT_PERCENT: f64 = 0.1;
 /// Road speed of a warm start [m/s].
@@ -117,28 +117,101 @@ pub fn run_settled(
     options: &RunOptions,
     progress: &mut dyn FnMut(f64),
 ) -> Result<RunResult, RunError> {
-    let build = &settled.build;
-    let network = assemble(build, options.detail)?;
-    let mut plant = Plant::new(&network);
+    run_probed(sheet, settled, cycle, options, &mut |moment| {
+        progress(moment.interval.end_s / cycle.duration_s());
+    })
+}
+
+/// What a probe sees at the end of an interval of a run.
+pub(super) struct Moment<'m> {
+    /// The interval.
+    pub interval: &'m Interval,
+    /// Temperatures and ledger at its end.
+    pub y: &'m [f64],
+    /// Network.
+    pub network: &'m Network,
+    /// Controller as it stands.
+    pub controller: &'m Controller<'m>,
+    /// What the network's last call left behind.
+    pub scratch: &'m Scratch,
+}
+
+/// Where a run begins: temperatures, and what the controller knows.
+#[derive(Debug, Clone)]
+pub(super) struct Begun<'b> {
+    y: Vec<f64>,
+    controller: Controller<'b>,
+}
+
+/// The beginning of a cycle on a network; a warm one is the same for all cycles of one ambient.
+///
+/// # Errors
+/// When the steady solver gives up.
+pub(super) fn begin<'b>(
+    build: &'b Build,
+    network: &Network,
+    cycle: &Cycle,
+) -> Result<Begun<'b>, RunError> {
     let mut controller = Controller::new(build);
+    let mut plant = Plant::new(network);
+    let y = initial_state(build, network, cycle, &mut plant, &mut controller)?;
+    Ok(Begun { y, controller })
+}
+
+/// Runs a settled sheet and shows every interval's end to a probe.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn run_probed(
+    sheet: &Sheet,
+    settled: &Settled,
+    cycle: &Cycle,
+    options: &RunOptions,
+    probe: &mut dyn FnMut(&Moment),
+) -> Result<RunResult, RunError> {
+    let network = assemble(&settled.build, options.detail)?;
+    let begun = begin(&settled.build, &network, cycle)?;
+    run_from(sheet, (settled, &network), begun, (cycle, options), probe)
+}
+
+/// Runs a settled sheet and its network from a beginning.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn run_from(
+    sheet: &Sheet,
+    (settled, network): (&Settled, &Network),
+    begun: Begun,
+    (cycle, options): (&Cycle, &RunOptions),
+    probe: &mut dyn FnMut(&Moment),
+) -> Result<RunResult, RunError> {
+    let Begun {
+        mut y,
+        mut controller,
+    } = begun;
+    let mut plant = Plant::new(network);
     let intervals = cycle.intervals(LONGEST_INTERVAL_S);
-    let mut y = initial_state(build, &network, cycle, &mut plant, &mut controller)?;
     let stored_before = network.stored_j(&y);
     let mut integrator = Integrator::new(options.method, options.tolerance);
-    let mut observer = Observer::new(build, &network, cycle, options.sample_s);
-    let duration = cycle.duration_s();
+    let mut observer = Observer::new(&settled.build, network, cycle, options.sample_s);
     for interval in &intervals {
         let (from, to) = settle(&mut controller, interval, &y, &mut plant);
         observer.start(interval, &y, &mut plant, &from);
         integrator.advance(&mut plant, interval.start_s, interval.end_s, &mut y)?;
         observer.end(interval, &y, &mut plant, &to);
-        progress(interval.end_s / duration);
+        probe(&Moment {
+            interval,
+            y: &y,
+            network,
+            controller: &controller,
+            scratch: &plant.scratch,
+        });
     }
-    observer.finish(duration, &mut plant);
+    observer.finish(cycle.duration_s(), &mut plant);
     let context = Context {
         sheet,
         settled,
-        network: &network,
+        network,
         cycle,
         stored_j: network.stored_j(&y) - stored_before,
         ledger: &y[network.nodes.len()..],
@@ -154,7 +227,7 @@ pub fn run_settled(
 }
 
 /// Settles the plant's conditions for an interval.
-fn settle(
+pub(super) fn settle(
     controller: &mut Controller,
     interval: &Interval,
     y: &[f64],
@@ -169,7 +242,7 @@ fn settle(
 }
 
 /// Temperatures at the start: ambient when cold, steady at a country-road speed when warm.
-fn initial_state(
+pub(super) fn initial_state(
     build: &Build,
     network: &Network,
     cycle: &Cycle,
@@ -198,6 +271,7 @@ fn initial_state(
         coolant_k: None,
         ambient_k: Some(ambient),
         wind_m_s: None,
+        manifold_pa: None,
     };
     let roles = &network.roles;
     for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {

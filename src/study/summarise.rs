@@ -17,7 +17,7 @@ use crate::materials::{self, Limit};
 use crate::network::ledger::Channel;
 use crate::network::rates::{LEDGER_UNIT_J, Network};
 use crate::quantity::celsius;
-use crate::sheet::build::Build;
+use crate::sheet::build::{Build, Day};
 use crate::sheet::{Settled, Sheet};
 use crate::solve::Work;
 
@@ -73,32 +73,18 @@ impl Context<'_> {
 /// When a figure is not a finite number.
 pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, RunError> {
     let settled = context.settled;
-    let day = &settled.build.day;
     let margins = margins(context, &observer);
     let mut figures = figures(context, &observer)?;
     figures.extend(overview(&figures, &margins));
     let findings = Findings {
         schema: SCHEMA,
-        program: Program {
-            name: env!("CARGO_PKG_NAME").into(),
-            version: env!("CARGO_PKG_VERSION").into(),
-        },
-        sheet: SheetId {
-            title: settled.build.title.clone(),
-            hash: context.sheet.hash(),
-        },
+        program: Program::this(),
+        sheet: sheet_id(context.sheet, settled),
         cycle: CycleId {
             name: context.cycle.name.clone(),
             duration_s: context.cycle.duration_s(),
         },
-        day: DayId {
-            name: day.name.clone(),
-            ambient_c: celsius(day.ambient_k),
-            humidity_percent: day.humidity * 100.0,
-            pressure_kpa: day.pressure_pa / 1e3,
-            sun_w_m2: day.sun_w_m2,
-            wind_m_s: day.wind_m_s,
-        },
+        day: day_id(&settled.build.day),
         audit: audit(context),
         work: WorkDone {
             steps: context.work.steps,
@@ -123,6 +109,26 @@ pub fn summarise(context: &Context, observer: Observer) -> Result<RunResult, Run
         findings,
         series: observer.series,
     })
+}
+
+/// Title and hash of a sheet.
+pub(super) fn sheet_id(sheet: &Sheet, settled: &Settled) -> SheetId {
+    SheetId {
+        title: settled.build.title.clone(),
+        hash: sheet.hash(),
+    }
+}
+
+/// The weather that was settled on.
+pub(super) fn day_id(day: &Day) -> DayId {
+    DayId {
+        name: day.name.clone(),
+        ambient_c: celsius(day.ambient_k),
+        humidity_percent: day.humidity * 100.0,
+        pressure_kpa: day.pressure_pa / 1e3,
+        sun_w_m2: day.sun_w_m2,
+        wind_m_s: day.wind_m_s,
+    }
 }
 
 /// What was assumed, in the shape of findings.

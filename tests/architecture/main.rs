@@ -58,10 +58,14 @@ fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// Rust files in a folder and below; what a build of the bench left behind doesn't count.
 fn rust_files(folder: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
+        if path.ends_with("bench/target") {
+            continue;
+        }
         if path.is_dir() {
             found.extend(rust_files(&path));
         } else if path.extension().is_some_and(|e| e == "rs") {

@@ -2,6 +2,7 @@
 
 mod bad_cycles;
 mod bad_sheets;
+mod fit;
 mod lists;
 mod outputs;
 mod run;

@@ -228,6 +228,8 @@ fn a_result_never_replaces_what_the_run_reads() {
         "run mine.toml --cycle short.csv --json mine.toml",
         "run mine.toml --cycle short.csv --csv short.csv",
         "run mine.toml --cycle short.csv --csv ./short.csv",
+        "check mine.toml --network mine.toml",
+        "check mine.toml --cycle short.csv --network short.csv",
     ] {
         let said = bench.say(&line.split(' ').collect::<Vec<_>>());
         assert!(said.refused().contains("would be written over"), "{line}");

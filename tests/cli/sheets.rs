@@ -100,3 +100,28 @@ fn a_value_in_the_sheet_is_no_longer_assumed() {
     assert_ne!(text, known);
     assert_eq!(count(&text), count(&known) + 1);
 }
+
+#[test]
+fn check_writes_the_network_for_others_to_integrate() {
+    let bench = Bench::new();
+    bench.say(&["new", "mine.toml"]);
+    let line = "check mine.toml --cycle short.csv --network net.json";
+    let said = bench.say(&line.split(' ').collect::<Vec<_>>());
+    assert_eq!(said.code, 0, "{}", said.err);
+    assert!(said.out.ends_with("the sheet is fine\n"));
+    let file: serde_json::Value = serde_json::from_str(&bench.text("net.json")).unwrap();
+    assert_eq!(file["network_schema"], 1);
+    let nodes = file["nodes"].as_array().unwrap().len();
+    assert_eq!(file["start_k"].as_array().unwrap().len(), nodes);
+    let line = "check mine.toml --cycle short.csv --network -";
+    let said = bench.say(&line.split(' ').collect::<Vec<_>>());
+    assert_eq!(said.out, bench.text("net.json"));
+}
+
+#[test]
+fn check_takes_a_cycle_only_for_the_network() {
+    let bench = Bench::new();
+    bench.say(&["new", "mine.toml"]);
+    let said = bench.say(&["check", "mine.toml", "--cycle", "short.csv"]);
+    assert!(said.refused().contains("--network"));
+}

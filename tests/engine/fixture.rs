@@ -74,6 +74,7 @@ pub fn demand(speed_kmh: f64, load: Load) -> Demand {
         coolant_k: None,
         ambient_k: None,
         wind_m_s: None,
+        manifold_pa: None,
     }
 }
 

@@ -6,4 +6,5 @@ mod continuity;
 mod energy;
 mod fixture;
 mod laws;
+mod power;
 mod published;

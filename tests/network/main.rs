@@ -1,6 +1,7 @@
 //! The whole network: what must always hold, closed forms, and directions in plain words.
 
 mod directions;
+mod export;
 mod invariants;
 mod kinds;
 mod layout;
@@ -8,6 +9,7 @@ mod refinement;
 mod treatments;
 mod ventilation;
 mod verify;
+mod work;
 
 use baysoak::cycle::{Cycle, Demand, EngineState, Interval, Load, Phase, PhaseKind, Point, Start};
 use baysoak::network::assemble::{Detail, assemble};
@@ -158,6 +160,7 @@ fn demand(speed_m_s: f64, load: Load) -> Demand {
         coolant_k: None,
         ambient_k: None,
         wind_m_s: None,
+        manifold_pa: None,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use approx::assert_relative_eq;
 use baysoak::constants::STEFAN_BOLTZMANN_W_M2_K4;
-use baysoak::physics::convection::mixed;
+use baysoak::physics::convection::{crossflow, mixed, natural};
 use baysoak::physics::radiation::{
     ExchangeMatrix, RadiationError, black_emissive_power, sky_temperature, two_surface_exchange_m2,
 };
@@ -278,4 +278,34 @@ proptest! {
         let q = m.net_heat_w(&t[..n]);
         prop_assert!(q.sum().abs() < 1e-9 * q.amax().max(1.0));
     }
+}
+
+/// Incropera & DeWitt, sec. 9.9 (from memory): free and forced convection matter alike where
+/// Gr / Re^2 is of the order of one, the free part is negligible far below, the forced far above.
+#[test]
+fn val_mixed_convection_hands_over_where_grashof_equals_reynolds_squared() {
+    let (wall_k, air_k, diameter_m, pr) = (500.0, 300.0, 0.05, 0.69);
+    let nu = 2.64e-5;
+    let ra = natural::rayleigh(wall_k, air_k, diameter_m, nu, pr);
+    let free = natural::nusselt_horizontal_cylinder(ra, pr);
+    let forced = |re: f64| crossflow::nusselt_churchill_bernstein(re, pr);
+    let re_at = |ratio: f64| (ra / pr / ratio).sqrt();
+    // the two are equal at a ratio of order one
+    let (mut low, mut high) = (1e-3f64, 1e3f64);
+    for _ in 0..60 {
+        let middle = (low * high).sqrt();
+        if forced(re_at(middle)) > free {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    assert!((0.3..10.0).contains(&low), "hand-over at Gr/Re2 {low}");
+    let mixed = |ratio: f64| mixed::combine(free, forced(re_at(ratio)));
+    assert_relative_eq!(mixed(low), free * 2f64.cbrt(), max_relative = 1e-6);
+    // three decades off, one of them is all there is, and in between nothing jumps
+    assert_relative_eq!(mixed(1e-3), forced(re_at(1e-3)), max_relative = 0.02);
+    assert_relative_eq!(mixed(1e5), free, max_relative = 0.02);
+    let steps: Vec<f64> = (0..80).map(|i| mixed(1e-3 * 1.2f64.powi(i))).collect();
+    assert!(steps.windows(2).all(|w| w[1] < w[0] && w[0] / w[1] < 1.1));
 }

@@ -2,7 +2,7 @@
 
 use crate::reference::run;
 use baysoak::physics::exhaust_gas::{ExhaustGas, Fuel};
-use baysoak::physics::{air, atmosphere, humid_air};
+use baysoak::physics::{air, atmosphere, humid_air, solar};
 
 #[test]
 fn val_coolprop_dry_air() {
@@ -70,6 +70,34 @@ fn val_standard_atmosphere_1976() {
             other => panic!("no function {other}"),
         }
     });
+}
+
+#[test]
+fn val_sun_position_and_clear_sky() {
+    run("solar.toml", |c| {
+        if c.call == "clear_sky" {
+            return solar::clear_sky(c.number("zenith_deg").to_radians().cos());
+        }
+        let part = |name: &str| c.number(name) as u32;
+        let days = solar::days_from_j2000(c.number("year") as i32, part("month"), part("day"));
+        let declination = solar::declination(days);
+        match c.call.as_str() {
+            "declination" => declination.to_degrees(),
+            "zenith" => {
+                let latitude = c.number("latitude_deg").to_radians();
+                let up = solar::zenith_cosine(latitude, declination, c.number("solar_hour"));
+                up.acos().to_degrees()
+            }
+            other => panic!("no function {other}"),
+        }
+    });
+}
+
+#[test]
+fn no_sun_below_the_horizon() {
+    assert_eq!(solar::clear_sky(-0.2), 0.0);
+    assert_eq!(solar::clear_sky(0.0), 0.0);
+    assert!(solar::CLEAR_SKY_RANGE.contains(0.5) && !solar::CLEAR_SKY_RANGE.contains(-0.1));
 }
 
 #[test]

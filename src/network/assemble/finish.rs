@@ -148,6 +148,7 @@ impl Assembly<'_> {
                 bore_m: d.bore_m,
                 area_m2: d.inner_area_m2,
                 factor: d.inner_factor,
+                volume_m3: 0.25 * PI * d.bore_m * d.bore_m * d.length_m,
             })
             .collect();
         let compressor = self

@@ -4,6 +4,8 @@ use super::*;
 
 /// Heat capacity of a sensor bead [J/K]: small enough not to cool the air it reads.
 const SENSOR_J_K: f64 = 0.5;
+/// Heat capacity of a sensor's body [J/K]: 10 g of plastic and brass (estimate).
+const SENSOR_BODY_J_K: f64 = 10.0;
 /// Core segments of a charge cooler: crossflow with the charge mixed in each.
 const CORE_SEGMENTS: usize = 3;
 
@@ -55,24 +57,42 @@ impl Assembly<'_> {
         }))
     }
 
-    /// Sensor bead between the air and its mounting. Returns its node and its exchange.
+    /// Sensor: a tip in the air, in a body that the duct holds and the bay's air meets. Returns the
+    /// tip and its exchange.
     pub(super) fn sensor(&mut self) -> (NodeIndex, SensorLink) {
         let sensor = &self.build.intake.sensor;
-        let wall = match sensor.after_duct {
-            Some(d) => self.duct_walls[d],
-            None => self.core.last().copied().unwrap_or(self.duct_walls[0]),
+        let (wall, zone) = match (sensor.after_duct, &self.build.intake.cooler) {
+            (Some(d), _) => (self.duct_walls[d], self.build.intake.ducts[d].zone),
+            (None, Some(cooler)) => {
+                let core = self.core.last().copied();
+                (core.unwrap_or(self.duct_walls[0]), cooler.zone)
+            }
+            (None, None) => (self.duct_walls[0], self.build.intake.ducts[0].zone),
         };
         let node = self.node(
             "sensor".into(),
             NodeKind::Sensor,
             Storage::Constant(SENSOR_J_K),
         );
+        let body = self.node(
+            "sensor:body".into(),
+            NodeKind::Sensor,
+            Storage::Constant(SENSOR_BODY_J_K),
+        );
         let total = SENSOR_J_K / sensor.time_constant_s;
-        self.link(node, wall, Law::Conductance(total * sensor.mount_share));
+        let mount_w_k = total * sensor.mount_share;
+        self.link(node, body, Law::Conductance(mount_w_k));
+        let held = SENSOR_BODY_J_K / sensor.body_time_constant_s;
+        let to_bay = held * sensor.body_bay_share;
+        self.link(body, zone, Law::Conductance(to_bay));
+        self.link(body, wall, Law::Conductance(held - to_bay));
         (
             node,
             SensorLink {
                 air_w_k: total * (1.0 - sensor.mount_share),
+                mount_w_k,
+                body,
+                film_w: total * sensor.film_k,
                 wall,
             },
         )

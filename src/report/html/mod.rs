@@ -3,12 +3,14 @@
 mod bay;
 mod flow;
 mod front;
+mod hot_day;
 mod plan;
 mod sections;
 mod tables;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+pub use self::hot_day::{hot_day, hot_day_advice, soak};
 pub use self::plan::plan;
 use self::sections::{assumptions, margins, measure, parts, phases};
 use self::tables::{Cell, table};

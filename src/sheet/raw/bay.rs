@@ -188,6 +188,8 @@ pub struct PanelSheet {
 pub enum NeighbourKind {
     /// Brake fluid reservoir.
     BrakeFluid,
+    /// Clutch fluid: reservoir, hose or slave cylinder.
+    ClutchFluid,
     /// Wiring loom.
     Loom,
     /// Coolant hose.
@@ -196,6 +198,8 @@ pub enum NeighbourKind {
     Boot,
     /// Fuel line.
     FuelLine,
+    /// Fuel rail.
+    FuelRail,
     /// Starter motor with solenoid.
     Starter,
     /// Battery.
@@ -210,12 +214,14 @@ pub enum NeighbourKind {
 
 impl NeighbourKind {
     /// Every kind that gives size and limit.
-    pub const USUAL: [Self; 9] = [
+    pub const USUAL: [Self; 11] = [
         Self::BrakeFluid,
+        Self::ClutchFluid,
         Self::Loom,
         Self::Hose,
         Self::Boot,
         Self::FuelLine,
+        Self::FuelRail,
         Self::Starter,
         Self::Battery,
         Self::Plastic,
@@ -227,16 +233,24 @@ impl NeighbourKind {
     pub fn word(self) -> &'static str {
         match self {
             Self::BrakeFluid => "brake_fluid",
+            Self::ClutchFluid => "clutch_fluid",
             Self::Loom => "loom",
             Self::Hose => "hose",
             Self::Boot => "boot",
             Self::FuelLine => "fuel_line",
+            Self::FuelRail => "fuel_rail",
             Self::Starter => "starter",
             Self::Battery => "battery",
             Self::Plastic => "plastic",
             Self::Mount => "mount",
             Self::Other => "other",
         }
+    }
+
+    /// Whether a hand on it meets metal.
+    #[must_use]
+    pub fn is_metal(self) -> bool {
+        matches!(self, Self::FuelRail | Self::Starter)
     }
 }
 

@@ -146,6 +146,9 @@ pub struct TurboSheet {
     /// Engine speed from which full boost is there [rpm].
     #[schemars(extend("minimum" = 700, "maximum" = 9000))]
     pub boost_rpm: Option<Input>,
+    /// Most that the compressor can give, outlet over inlet pressure: thin air needs more of it [-].
+    #[schemars(extend("minimum" = 1.05, "maximum" = 6))]
+    pub most_pressure_ratio: Option<Input>,
     /// Compressor isentropic efficiency [-].
     #[schemars(extend("minimum" = 0.4, "maximum" = 0.85))]
     pub compressor_efficiency: Option<Input>,

@@ -127,6 +127,16 @@ pub struct SensorSheet {
     /// Share of its heat exchange that goes to its mounting at 10 m/s of air [-].
     #[schemars(extend("minimum" = 0, "maximum" = 0.9))]
     pub mount_share: Option<Input>,
+    /// Time constant of the body that holds it [s].
+    #[schemars(extend("minimum" = 5, "maximum" = 3000))]
+    pub body_time_constant_s: Option<Input>,
+    /// Share of the body's exchange that goes to the bay's air, the rest to the duct's wall [-].
+    #[schemars(extend("minimum" = 0, "maximum" = 1))]
+    pub body_bay_share: Option<Input>,
+    /// How far the heated film of an air flow meter in the same housing warms it at 10 m/s [K]. The
+    /// meter takes the settled part off its reading.
+    #[schemars(extend("minimum" = 0, "maximum" = 60))]
+    pub film_k: Option<Input>,
 }
 
 /// Intake route, `[intake]`.

@@ -8,12 +8,14 @@ mod bay;
 mod engine;
 mod exhaust;
 mod intake;
+mod log;
 mod treatment;
 
 pub use bay::*;
 pub use engine::*;
 pub use exhaust::*;
 pub use intake::*;
+pub use log::*;
 pub use treatment::*;
 
 use std::collections::BTreeMap;
@@ -51,6 +53,8 @@ pub struct RawSheet {
     /// What could be done to the car, to be compared.
     #[serde(default)]
     pub option: Vec<OptionSpec>,
+    /// What a logger's files mean.
+    pub log: Option<LogSheet>,
     /// Weather; absent means the standard day.
     pub day: Option<DaySheet>,
     /// Drive cycle that goes with this build.

@@ -426,5 +426,20 @@ fn sensor(
             s.mount_share.as_ref(),
             guess(0.02, 0.06, 0.15, "conduction from its boss; estimate"),
         ),
+        body_time_constant_s: t.si(
+            "intake.sensor.body_time_constant_s",
+            s.body_time_constant_s.as_ref(),
+            guess(40.0, 120.0, 300.0, "plastic body in its boss; estimate"),
+        ),
+        body_bay_share: t.take(
+            "intake.sensor.body_bay_share",
+            s.body_bay_share.as_ref(),
+            guess(0.1, 0.3, 0.6, "its plug stands in the bay; estimate"),
+        ),
+        film_k: t.take(
+            "intake.sensor.film_k",
+            s.film_k.as_ref(),
+            fixed(0.0, "not in a heated air flow meter"),
+        ),
     }
 }

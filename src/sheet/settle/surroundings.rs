@@ -26,10 +26,12 @@ struct Usual {
 fn usual(kind: NeighbourKind) -> Option<Usual> {
     let [mass_kg, specific_heat_j_kgk, area_cm2, size_mm] = match kind {
         NeighbourKind::BrakeFluid => [0.5, 2000.0, 350.0, 80.0],
+        NeighbourKind::ClutchFluid => [0.3, 2000.0, 200.0, 40.0],
         NeighbourKind::Loom => [0.2, 1200.0, 250.0, 20.0],
         NeighbourKind::Hose => [0.4, 2200.0, 400.0, 40.0],
         NeighbourKind::Boot => [0.25, 1700.0, 350.0, 80.0],
         NeighbourKind::FuelLine => [0.15, 2000.0, 150.0, 10.0],
+        NeighbourKind::FuelRail => [0.6, 700.0, 250.0, 25.0],
         NeighbourKind::Starter => [3.5, 500.0, 500.0, 80.0],
         NeighbourKind::Battery => [15.0, 900.0, 2000.0, 200.0],
         NeighbourKind::Plastic => [0.3, 1600.0, 600.0, 100.0],
@@ -101,6 +103,7 @@ fn neighbour(s: &NeighbourSheet, zones: &[Zone], t: &mut Taker<'_, '_>) -> Optio
     };
     Some(Neighbour {
         name: s.name.clone(),
+        is_metal: s.kind.is_some_and(NeighbourKind::is_metal),
         mass_kg: t.si(
             &key("mass_kg"),
             s.mass_kg.as_ref(),

@@ -106,6 +106,16 @@ pub(super) fn turbo(
                 "speed of peak torque; estimate",
             ),
         ),
+        most_pressure_ratio: t.take(
+            "turbocharger.most_pressure_ratio",
+            s.most_pressure_ratio.as_ref(),
+            about(
+                1.2 * (1.0 + boost_pa / 100e3),
+                0.93,
+                1.2,
+                "a fifth over that of the boost at sea level, pressure losses in it; estimate",
+            ),
+        ),
         compressor_efficiency: t.take(
             "turbocharger.compressor_efficiency",
             s.compressor_efficiency.as_ref(),

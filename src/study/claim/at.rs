@@ -100,6 +100,7 @@ impl At {
             coolant_k: None,
             ambient_k: None,
             wind_m_s: None,
+            manifold_pa: None,
         }
     }
 
