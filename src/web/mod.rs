@@ -9,6 +9,7 @@ mod assets;
 mod drawing;
 mod jobs;
 mod lists;
+mod logs;
 pub mod router;
 pub mod server;
 mod studies;

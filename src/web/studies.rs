@@ -17,7 +17,6 @@ use crate::study::draws::{
     Case, DrawSettings, Drive, LEAST_DRAWS, Sampled, StudyError, sample_until,
 };
 use crate::study::findings::{RunResult, Series};
-use crate::study::judge::{JudgeInput, MeasuredLog, judge};
 use crate::study::run::RunOptions;
 use crate::study::sensitivity::measure_first;
 
@@ -41,7 +40,7 @@ impl Found {
 }
 
 /// Why a work has nothing to show.
-enum Failed {
+pub(super) enum Failed {
     /// Nobody waits for it.
     Stopped,
     /// In words.
@@ -64,7 +63,7 @@ impl From<ReportError> for Failed {
 }
 
 /// Ends a work: says that it is done, or why not.
-fn end(sink: &Sink, result: Result<(), Failed>) {
+pub(super) fn end(sink: &Sink, result: Result<(), Failed>) {
     match result {
         Ok(()) => sink.event("done", ""),
         Err(Failed::Stopped) => {}
@@ -305,64 +304,6 @@ pub(super) fn claim(asked: &ClaimAsked) -> Result<Work, Refusal> {
             let report = judge_claim(&sheet, &claim, options, &progress);
             let report = report.map_err(|e| Failed::Told(e.to_string()))?;
             sink.event("claim", &json::to_json(&report)?);
-            Ok(())
-        };
-        end(sink, work());
-    }))
-}
-
-/// Logs before and after a change.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct JudgeAsked {
-    /// The car and what was done to it, to take the operating point out by the model.
-    car: Option<Asked>,
-    before: Vec<NamedText>,
-    after: Vec<NamedText>,
-    channel: String,
-    claim_k: Option<f64>,
-}
-
-/// Reads all logs; what is wrong with any of them is told together.
-fn logs(asked: &[NamedText], faults: &mut Vec<String>) -> Vec<MeasuredLog> {
-    let read = asked.iter().filter_map(|log| {
-        let read = MeasuredLog::read(log.text.as_bytes(), &log.name);
-        read.map_err(|e| faults.push(e.to_string())).ok()
-    });
-    read.collect()
-}
-
-/// Judges a test.
-pub(super) fn judged(asked: &JudgeAsked) -> Result<Work, Refusal> {
-    let car = asked.car.as_ref().map(Asked::read).transpose()?;
-    let mut faults = Vec::new();
-    if asked.before.is_empty() || asked.after.is_empty() {
-        faults.push("logs: one before and one after the change is the least".to_owned());
-    }
-    if asked.channel.trim().is_empty() {
-        faults.push("channel: name the column that is judged".to_owned());
-    }
-    let before = logs(&asked.before, &mut faults);
-    let after = logs(&asked.after, &mut faults);
-    if !faults.is_empty() {
-        return Err(Refusal::new(422, faults.join("\n")));
-    }
-    let channel = asked.channel.trim().to_ascii_lowercase();
-    let claim_k = asked.claim_k;
-    Ok(Box::new(move |sink| {
-        let work = || -> Result<(), Failed> {
-            sink.progress("judging", None);
-            let treated = car.as_ref().filter(|c| c.changed);
-            let input = JudgeInput {
-                before: &before,
-                after: &after,
-                channel: &channel,
-                sheet: car.as_ref().map(|c| &c.sheet),
-                treated: treated.map(|c| &c.own.candidate.sheet),
-                claim_k,
-            };
-            let judgement = judge(&input).map_err(|e| Failed::Told(e.to_string()))?;
-            sink.event("judge", &json::to_json(&judgement)?);
             Ok(())
         };
         end(sink, work());

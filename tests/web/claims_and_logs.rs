@@ -148,3 +148,35 @@ fn a_column_that_is_not_there_is_told_in_the_stream() {
     let got = events(page().answer(&post("/api/judge", &asked)));
     assert!(last(&got, "failed").contains("oil_c"));
 }
+
+#[test]
+fn logs_that_can_not_be_fitted_are_told_of_together() {
+    let asked = |logs: Value| json!({"sheet": {"name": "demo.toml", "text": demo().text}, "logs": logs, "ambient_c": 300});
+    let (status, said) = refused(&page(), &post("/api/fit", &asked(json!([]))));
+    assert_eq!(status, 422);
+    let text = said["text"].as_str().unwrap();
+    assert!(
+        text.contains("one is the least") && text.contains("-60 to 60"),
+        "{text}"
+    );
+    let rubbish = json!([{"name": "a.csv", "text": "x"}, {"name": "b.csv", "text": ""}]);
+    let (status, said) = refused(&page(), &post("/api/fit", &asked(rubbish)));
+    assert_eq!(status, 422);
+    let text = said["text"].as_str().unwrap();
+    assert!(text.contains("a.csv") && text.contains("b.csv"), "{text}");
+}
+
+#[test]
+fn a_log_without_a_temperature_of_the_model_is_told_in_the_stream() {
+    let text = "time_s,speed_kmh,rpm\n0,0,800\n60,50,2000\n120,50,2000\n180,0,800\n";
+    let asked = json!({
+        "sheet": {"name": "demo.toml", "text": demo().text}, "logs": [{"name": "a.csv", "text": text}], "ambient_c": 20,
+    });
+    match page().answer(&post("/api/fit", &asked)) {
+        // either the reading or the fit says that there is nothing to compare with
+        baysoak::web::Reply::Whole(r) => {
+            assert_eq!(r.status, 422, "{}", String::from_utf8_lossy(&r.body))
+        }
+        stream => assert!(last(&events(stream), "failed").contains("no logged temperature")),
+    }
+}

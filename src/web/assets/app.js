@@ -325,6 +325,7 @@ function listen() {
   });
   $("claim-form").addEventListener("submit", (e) => { e.preventDefault(); checks.claim(state.sheet); });
   $("judge-form").addEventListener("submit", (e) => { e.preventDefault(); checks.judge(car()); });
+  $("fit-form").addEventListener("submit", (e) => { e.preventDefault(); checks.fit(state.sheet, (text) => setSheet({ name: state.sheet.name, text })); });
   editor();
 }
 

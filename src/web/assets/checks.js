@@ -111,6 +111,50 @@ function showJudge(into, j) {
     ...(j.else_explains.length ? [el("h4", { textContent: "What else could explain it" }), el("ul", {}, ...j.else_explains.map((t) => el("li", { textContent: t })))] : []));
 }
 
+let fitting = null;
+
+/** Fits the sheet to logs; `use(text)` takes the narrowed sheet over. */
+export async function fit(sheet, use) {
+  const form = $("fit-form"), into = $("fit-said"), bar = $("fit-progress"), stage = $("fit-stage");
+  fitting?.abort();
+  fitting = new AbortController();
+  bar.hidden = false;
+  try {
+    const asked = { sheet, logs: await texts(form.elements.logs.files), hold_out: await texts(form.elements.hold_out.files) };
+    const ambient = form.elements.ambient_c.value.trim();
+    if (ambient !== "") {
+      const value = typed(ambient);
+      if (typeof value !== "number") throw new Error(`outside air, "${ambient}": not a number`);
+      asked.ambient_c = value;
+    }
+    await work("fit", asked, {
+      progress: (d) => { stage.textContent = JSON.parse(d).stage; },
+      fit: (d) => showFit(into, JSON.parse(d)),
+      sheet: (d) => {
+        const { text, left_out } = JSON.parse(d);
+        const button = el("button", { type: "button", textContent: "Go on with the narrowed sheet" });
+        button.addEventListener("click", () => use(text));
+        into.append(button, ...left_out.map((key) => el("p", { className: "note", textContent: `${key}: no place in the sheet; write its entry out first` })));
+      },
+    }, fitting.signal);
+  } catch (error) {
+    if (error.name !== "AbortError") said(into, error);
+  }
+  bar.hidden = true;
+  stage.textContent = "";
+}
+
+function showFit(into, found) {
+  const short = (v) => String(Number(v.toPrecision(3)));
+  const t = el("table");
+  table(t, ["input", "was", "fitted", "range now", "told by the logs"], found.inputs.map((i) => [i.key,
+    `${short(i.likely)} (${short(i.low)} to ${short(i.high)})`, short(i.value), `${short(i.new_low)} to ${short(i.new_high)}`, i.told ? "yes" : "hardly"]), [1, 2, 3]);
+  const total = (name, x) => (x ? [el("p", {}, el("b", { textContent: `${name}: ` }),
+    `intake sensor within ${show(x.rmse_k, "K")} root mean square, ${show(x.before_rmse_k, "K")} with the sheet as it was, ${show(x.constant_rmse_k, "K")} for the mean rise as a guess`)] : []);
+  into.replaceChildren(...total("drives that were fitted", found.fitted), ...total("drives kept apart", found.held_out),
+    el("div", { className: "wide", tabIndex: 0, role: "region", ariaLabel: "fitted inputs" }, t));
+}
+
 /** Fills the choices of the claim form from what the sheet holds. */
 export function fill(about, lists) {
   const option = (value, text) => el("option", { value, textContent: text });
