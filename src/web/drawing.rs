@@ -336,6 +336,7 @@ pub(super) fn bay(build: &Build) -> Markup {
             path class="route intake" d=(intake) {}
             @for route in &routes { path class="route exhaust" d=(route) {} }
             (engine_words(plan.engine))
+            @for field in &plan.fields { (area_words(field)) }
             @for field in &plan.fields { @for item in &field.tags { (tag(item)) } }
         }
     }
@@ -347,9 +348,16 @@ fn area(field: &Field) -> Markup {
         g class="field" data-column=[field.column.as_deref()] data-name=(field.name) {
             rect class=(if field.column.is_some() { "fill" } else { "plain" })
                 x=(format!("{x:.0}")) y=(format!("{y:.0}")) width=(field.w) height=(format!("{:.0}", field.h)) rx="6" {}
-            text class="ink" x=(format!("{:.0}", x + GAP)) y=(format!("{:.0}", y + 18.0)) {
-                (short(field.name)) " " tspan class="number" {}
-            }
+        }
+    }
+}
+
+/// Above the routes that pass.
+fn area_words(field: &Field) -> Markup {
+    let (x, y) = (field.x + GAP, field.y + 18.0);
+    html! {
+        g class="field" data-column=[field.column.as_deref()] data-only="text" {
+            text class="ink" x=(format!("{x:.0}")) y=(format!("{y:.0}")) { (short(field.name)) " " tspan class="number" {} }
         }
     }
 }

@@ -98,8 +98,7 @@ fn run_work(work: baysoak::web::Work, stop: Arc<AtomicBool>) -> String {
         true
     };
     work(&Sink::new(send, stop));
-    let text = got.lock().unwrap().clone();
-    text
+    got.lock().unwrap().clone()
 }
 
 /// Events of a stream.

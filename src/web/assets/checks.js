@@ -46,11 +46,9 @@ export async function claim(sheet) {
   bar.hidden = true;
 }
 
-const VERDICTS = { holds: "holds", depends: "depends", other_material: "other material", out_of_reach: "out of reach" };
-
 function showClaim(into, report) {
   const t = el("table");
-  const word = (r) => VERDICTS[r.verdict] ?? r.verdict;
+  const word = (r) => r.verdict.replaceAll("-", " ");
   table(t, ["when", "reading", "counted in", "claimed", "this car, 8 of 10 draws", "holds in", "verdict"],
     report.readings.map((r) => [r.at, r.direct ? r.reading : `${r.reading}*`, r.counted, number(r.claimed, "", 0),
       `${number(r.low, "", 0)} to ${number(r.high, "", 0)} ${r.unit}`, `${(100 * r.chance).toFixed(0)} %`, word(r)]), [3, 4, 5]);
