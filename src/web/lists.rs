@@ -4,12 +4,13 @@ use serde::Serialize;
 
 use super::asked::{Asked, Refusal};
 use super::router::Opened;
+use crate::cycle;
+use crate::materials;
 use crate::report::html::temperature_scale;
 use crate::report::terminal::CARE;
 use crate::sheet::{self, DaySheet};
 use crate::study::compare::SIGN_KNOWN_PERCENT;
 use crate::study::draws::LEAST_DRAWS;
-use crate::{cycle, materials};
 
 /// Draws of the bands when they have settled.
 const FULL_DRAWS: usize = 50;
