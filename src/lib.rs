@@ -14,3 +14,4 @@ pub mod report;
 pub mod sheet;
 pub mod solve;
 pub mod study;
+pub mod web;

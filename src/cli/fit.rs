@@ -10,7 +10,7 @@ use clap::Args;
 use baysoak::cycle::{ImportReport, LogOptions, import};
 use baysoak::report::plot_fit::FitPicture;
 use baysoak::report::{clean, fit_screen, json};
-use baysoak::sheet::{NewRange, Sheet};
+use baysoak::sheet::Sheet;
 use baysoak::study::fit::{Drive, FitError, FitOptions, FitResult, Logged, study};
 
 use super::inputs;
@@ -112,7 +112,7 @@ impl Fit {
         let text = json::to_json(&result.findings).map_err(|e| Failure::report(&e))?;
         self.write_pictures(pictures, &logs, &result)?;
         if let Some(mut draft) = new_sheet {
-            let (text, left_out) = narrowed(&sheet, &result);
+            let (text, left_out) = result.narrowed(&sheet);
             for key in left_out.iter().filter(|_| !quiet) {
                 tell(&clean(&format!(
                     "warning: {key}: no place in the new sheet; write its entry out in the sheet first"
@@ -317,19 +317,6 @@ fn spread(count: usize, share: f64) -> impl Iterator<Item = usize> {
     // a small number of files
     let apart = ((share * count as f64).round() as usize).clamp(1, count - 1);
     (0..apart).map(move |i| (2 * i + 1) * count / (2 * apart))
-}
-
-fn narrowed(sheet: &Sheet, result: &FitResult) -> (String, Vec<String>) {
-    let told = result.findings.inputs.iter().filter(|i| i.told);
-    let ranges: Vec<NewRange> = told
-        .map(|i| NewRange {
-            key: i.found.key.clone(),
-            low: i.new_low,
-            likely: i.found.value,
-            high: i.new_high,
-        })
-        .collect();
-    sheet.with_ranges(&ranges, "fitted to logged drives")
 }
 
 #[cfg(test)]

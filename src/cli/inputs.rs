@@ -4,13 +4,11 @@ use std::fmt::Display;
 use std::fs::{self, File};
 use std::path::Path;
 
-use baysoak::cycle::{self, Builtin, Cycle, CycleSpec};
+use baysoak::cycle::{self, Cycle};
 use baysoak::sheet::{self, DEFAULT_BUILTIN, DaySheet, Sheet};
 
 use super::output::Failure;
 
-/// Cycle to drive when neither the command nor the sheet names one.
-const DEFAULT_CYCLE: Builtin = Builtin::Day;
 /// Largest sheet read, bytes: a larger file is something else.
 const LARGEST_TEXT: u64 = 4 * 1024 * 1024;
 
@@ -46,20 +44,7 @@ pub fn cycle(asked: Option<&str>, sheet: &Sheet) -> Result<(Cycle, Vec<String>),
         }
         return Ok((cycle::builtin(asked).map_err(bad)?, Vec::new()));
     }
-    let found = match &sheet.raw().cycle {
-        Some(own) if !own.phase.is_empty() => CycleSpec {
-            title: sheet.title().to_owned(),
-            phases: own.phase.clone(),
-            ..CycleSpec::default()
-        }
-        .cycle(sheet.file()),
-        Some(own) => own
-            .builtin
-            .as_deref()
-            .map_or_else(|| DEFAULT_CYCLE.cycle(), cycle::builtin),
-        None => DEFAULT_CYCLE.cycle(),
-    };
-    Ok((found.map_err(bad)?, Vec::new()))
+    Ok((sheet.cycle().map_err(bad)?, Vec::new()))
 }
 
 /// The day that is asked for.

@@ -14,6 +14,7 @@ mod plan;
 mod progress;
 mod rank;
 mod run;
+mod serve;
 mod shared;
 
 use std::process::ExitCode;
@@ -57,6 +58,8 @@ enum Command {
     Rank(rank::Rank),
     /// Intake and power in hot air, humidity, altitude and traffic, after a soak and a restart.
     HotDay(hot_day::HotDayCommand),
+    /// Open the local page: try a treatment and watch the bay change.
+    Serve(serve::Serve),
     /// List what is built in.
     List(list::List),
 }
@@ -101,6 +104,7 @@ pub fn main() -> ExitCode {
         Command::Compare(compare) => compare.carry_out(),
         Command::Rank(rank) => rank.carry_out(),
         Command::HotDay(hot_day) => hot_day.carry_out(),
+        Command::Serve(serve) => serve.carry_out(),
         Command::List(list) => list.carry_out(),
     };
     match outcome {

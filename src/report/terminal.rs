@@ -23,7 +23,7 @@ const MOST_WARNINGS: usize = 4;
 const MOST_SOURCES: usize = 6;
 
 /// What working under a hot bonnet does to people and cars.
-pub(super) const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
+pub(crate) const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard against each. Keep brakes and \
      fuel clear of heat. Local rules and licensed trades come first.";
 
 /// The screen for `findings`, with ANSI styles (strip them where they aren't wanted).

@@ -54,8 +54,12 @@ pub use settle::Settled;
 
 pub(crate) use checked::Read;
 
+use crate::cycle::{self, Builtin, Cycle, CycleError, CycleSpec};
 use check::{Places, check, check_table};
 use options::Changes;
+
+/// Cycle to drive when neither the command nor the sheet names one.
+pub const DEFAULT_CYCLE: Builtin = Builtin::Day;
 
 static SCHEMA: LazyLock<serde_json::Value> = LazyLock::new(sheet_schema);
 
@@ -184,6 +188,26 @@ impl Sheet {
         self.day = Some(day.clone());
         self.raw.day = Some(day);
         self
+    }
+
+    /// The sheet's own cycle, or [`DEFAULT_CYCLE`] where it has none.
+    ///
+    /// # Errors
+    /// Phases that don't make a cycle.
+    pub fn cycle(&self) -> Result<Cycle, CycleError> {
+        match &self.raw.cycle {
+            Some(own) if !own.phase.is_empty() => CycleSpec {
+                title: self.title().to_owned(),
+                phases: own.phase.clone(),
+                ..CycleSpec::default()
+            }
+            .cycle(self.file()),
+            Some(own) => own
+                .builtin
+                .as_deref()
+                .map_or_else(|| DEFAULT_CYCLE.cycle(), cycle::builtin),
+            None => DEFAULT_CYCLE.cycle(),
+        }
     }
 
     /// Chooses one value for each number and converts to SI.

@@ -254,8 +254,11 @@ pub fn compare(
     compared(candidates, &sampled, settings)
 }
 
-/// From samples to a comparison.
-pub(super) fn compared(
+/// From samples to a comparison; all samples must have the same settings.
+///
+/// # Errors
+/// A drawn value that isn't a finite number.
+pub fn compared(
     candidates: &[Candidate],
     sampled: &[Sampled],
     settings: Option<DrawSettings>,

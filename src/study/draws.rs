@@ -81,6 +81,9 @@ pub enum StudyError {
     /// A sample with a value that is no number.
     #[error(transparent)]
     Sample(#[from] SampleError),
+    /// Nobody wants the result any more.
+    #[error("stopped before the end")]
+    Stopped,
 }
 
 impl StudyError {
@@ -89,7 +92,7 @@ impl StudyError {
         match self {
             Self::Run { source, .. } => source.exit_code(),
             Self::Setting { .. } | Self::Nothing { .. } => 2,
-            Self::TooManyFailed { .. } | Self::Sample(_) => 3,
+            Self::TooManyFailed { .. } | Self::Sample(_) | Self::Stopped => 3,
         }
     }
 }
@@ -177,6 +180,20 @@ pub fn sample(
     settings: Option<DrawSettings>,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<Vec<Sampled>, StudyError> {
+    sample_until(cases, drive, settings, progress, &|| false)
+}
+
+/// As [`sample`], given up between two runs when `stop` says so.
+///
+/// # Errors
+/// As [`sample`], and [`StudyError::Stopped`].
+pub fn sample_until(
+    cases: &[Case],
+    drive: Drive,
+    settings: Option<DrawSettings>,
+    progress: &(dyn Fn(f64) + Sync),
+    stop: &(dyn Fn() -> bool + Sync),
+) -> Result<Vec<Sampled>, StudyError> {
     if let Some(settings) = settings {
         settings.check()?;
     }
@@ -185,6 +202,9 @@ pub fn sample(
     let likely: Result<Vec<Sampled>, StudyError> = cases
         .par_iter()
         .map(|case| {
+            if stop() {
+                return Err(StudyError::Stopped);
+            }
             let sampled = likely(case, drive);
             done.one();
             sampled
@@ -198,15 +218,19 @@ pub fn sample(
     let tasks: Vec<(usize, usize)> = (0..draws)
         .flat_map(|draw| (0..cases.len()).map(move |case| (case, draw)))
         .collect();
-    let outcomes: Vec<_> = tasks
+    let outcomes: Option<Vec<_>> = tasks
         .par_iter()
         .map(|&(case, draw)| {
+            if stop() {
+                return None;
+            }
             let found = &sampled[case].likely.findings;
             let outcome = one_draw(cases[case].sheet, drive, &hypercube, draw, None, found);
             done.one();
-            outcome
+            Some(outcome)
         })
         .collect();
+    let outcomes = outcomes.ok_or(StudyError::Stopped)?;
     for (&(case, _), outcome) in tasks.iter().zip(outcomes) {
         sampled[case].outcomes.push(outcome);
     }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 /// Which top-level modules of the library each one may name; all else is forbidden.
 ///
 /// Physics knows no car, the solver knows no physics, the network no study, the study no report.
-const MAY_NAME: [(&str, &[&str]); 11] = [
+const MAY_NAME: [(&str, &[&str]); 12] = [
     ("constants", &[]),
     ("quantity", &[]),
     ("cycle", &["constants"]),
@@ -42,6 +42,10 @@ const MAY_NAME: [(&str, &[&str]); 11] = [
         ],
     ),
     ("report", &["quantity", "study"]),
+    (
+        "web",
+        &["cycle", "materials", "quantity", "report", "sheet", "study"],
+    ),
 ];
 
 /// What a module may name of another, where it may not name all of it.

@@ -45,10 +45,35 @@ fn colours(temp_c: f64) -> (String, &'static str) {
     let (a, b, f) = (SCALE[i], SCALE[i + 1], place - i as f64);
     let mix = |a: f64, b: f64| a + f * (b - a);
     let (r, g, b) = (mix(a.0, b.0), mix(a.1, b.1), mix(a.2, b.2));
-    // relative weight of the eye on the three (ITU-R BT.601)
-    let light = 0.299 * r + 0.587 * g + 0.114 * b;
-    let ink = if light > 140.0 { "#1c1e22" } else { "#fff" };
+    // black or white, whichever stands out more (WCAG 2.2, relative luminance): never below 4.5 to 1
+    let linear = |v: f64| {
+        let v = v / 255.0;
+        if v <= 0.04045 {
+            v / 12.92
+        } else {
+            ((v + 0.055) / 1.055).powf(2.4)
+        }
+    };
+    let light = 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b) + 0.05;
+    let ink = if light / 0.05 > 1.05 / light {
+        "#000"
+    } else {
+        "#fff"
+    };
     (format!("rgb({r:.0},{g:.0},{b:.0})"), ink)
+}
+
+/// The scale in steps that the eye can't tell apart.
+pub(super) fn scale() -> Vec<(f64, String, &'static str)> {
+    const STEPS: u32 = 96;
+    (0..=STEPS)
+        .map(|i| {
+            let place = f64::from(i) / f64::from(STEPS);
+            let temp_c = COOL_C + place * place * (HOT_C - COOL_C);
+            let (fill, ink) = colours(temp_c);
+            (temp_c, fill, ink)
+        })
+        .collect()
 }
 
 /// The picture.

@@ -30,6 +30,18 @@ const STYLE: &str = include_str!("page.css");
 /// What the program says of itself: its limits stand there, once.
 const README: &str = include_str!("../../../README.md");
 
+/// Where each watt goes, as markup with an SVG picture.
+#[must_use]
+pub fn heat_flow(findings: &Findings, units: Units) -> Markup {
+    flow::picture(findings, units)
+}
+
+/// The colours of temperatures in pictures of the bay: temperature [degC], fill, ink on it; rising.
+#[must_use]
+pub fn temperature_scale() -> Vec<(f64, String, &'static str)> {
+    bay::scale()
+}
+
 /// Part of README that says what the model leaves out.
 fn limits_of_the_model() -> &'static str {
     let after = README.split("## Limits of the model").nth(1).unwrap_or("");

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::judge::{DriveScore, Score, judge, together};
 use super::{Alike, Drive, Fit, FitError, FitOptions, Fitted, Gain, SETTLING_S, State, fit};
 use crate::cycle::ImportReport;
-use crate::sheet::{Chooser, Sheet};
+use crate::sheet::{Chooser, NewRange, Sheet};
 use crate::study::findings::{Program, SCHEMA, SheetId};
 
 /// Time over which residuals are put together in the report [s].
@@ -177,6 +177,23 @@ pub struct FitResult {
     pub findings: FitFindings,
     /// Each drive's prediction, in the order given.
     pub scores: Vec<DriveScore>,
+}
+
+impl FitResult {
+    /// The sheet's text with what was fitted as narrower ranges, and the keys without a place in it.
+    #[must_use]
+    pub fn narrowed(&self, sheet: &Sheet) -> (String, Vec<String>) {
+        let told = self.findings.inputs.iter().filter(|i| i.told);
+        let ranges: Vec<NewRange> = told
+            .map(|i| NewRange {
+                key: i.found.key.clone(),
+                low: i.new_low,
+                likely: i.found.value,
+                high: i.new_high,
+            })
+            .collect();
+        sheet.with_ranges(&ranges, "fitted to logged drives")
+    }
 }
 
 /// Fits a sheet to the drives that may be seen, and judges it on all.
