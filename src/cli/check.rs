@@ -12,7 +12,7 @@ use baysoak::study::network_export::network_file;
 use baysoak::study::run::{RunError, RunOptions};
 
 use super::inputs;
-use super::output::{Failure, Target, keep_apart, say, tell};
+use super::output::{Failure, Target, json_and_screen, keep_apart, say, tell};
 
 /// Width of what is printed.
 const WIDTH: usize = 96;
@@ -54,22 +54,15 @@ impl Check {
             [&path],
         )?;
         let target = Target::open(&path)?;
-        let screen_taken = matches!(target, Target::Screen);
         let file = network_file(&sheet, &cycle, &RunOptions::default()).map_err(|e| told(&e))?;
         let json = json::to_compact_json(&file).map_err(|e| Failure::report(&e))?;
-        target.write(json.as_bytes())?;
-        if !screen_taken {
-            say(&text(&description))?;
-        }
+        json_and_screen(Some(target), &json, || text(&description))?;
         Ok(ExitCode::SUCCESS)
     }
 }
 
 fn told(error: &RunError) -> Failure {
-    Failure::Told {
-        text: error.to_string(),
-        code: error.exit_code(),
-    }
+    Failure::coded(error, error.exit_code())
 }
 
 fn section(text: &mut String, title: &str, lines: &[String]) {

@@ -10,7 +10,7 @@ use baysoak::sheet::SheetError;
 use baysoak::study::claim::{ClaimOptions, ClaimSheet, build_of, judge_claim};
 
 use super::inputs;
-use super::output::{Failure, Target, say};
+use super::output::{Failure, Target, json_and_screen};
 use super::progress::Progress;
 
 /// Arguments of `claim`.
@@ -265,18 +265,9 @@ impl ClaimArgs {
             progress.update("drawing", done);
         });
         progress.finish();
-        let report = report.map_err(|e| Failure::Told {
-            text: e.to_string(),
-            code: e.exit_code(),
-        })?;
+        let report = report.map_err(|e| Failure::coded(&e, e.exit_code()))?;
         let text = json::to_json(&report).map_err(|e| Failure::report(&e))?;
-        let screen_taken = matches!(target, Some(Target::Screen));
-        if let Some(target) = target {
-            target.write(text.as_bytes())?;
-        }
-        if !screen_taken {
-            say(&screen::render(&report))?;
-        }
+        json_and_screen(target, &text, || screen::render(&report))?;
         Ok(ExitCode::from(u8::from(!report.can_hold)))
     }
 }

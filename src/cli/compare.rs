@@ -9,7 +9,7 @@ use baysoak::study::compare::{Comparison, candidates, compare};
 use baysoak::study::draws::{DrawSettings, Drive, StudyError};
 use baysoak::study::run::RunOptions;
 
-use super::output::{Failure, say};
+use super::output::Failure;
 use super::progress::Progress;
 use super::shared::{Makers, Shared};
 
@@ -33,10 +33,7 @@ pub struct Compare {
 
 /// A study's error as the program tells it.
 pub fn told(error: &StudyError) -> Failure {
-    Failure::Told {
-        text: error.to_string(),
-        code: error.exit_code(),
-    }
+    Failure::coded(error, error.exit_code())
 }
 
 /// Settings for a number of draws, 0 for none.
@@ -71,17 +68,14 @@ impl Compare {
         let compared = compared.map_err(|e| told(&e))?;
         let comparison = &compared.comparison;
         let units = self.shared.units.into();
-        let screen_taken = outputs.screen_taken;
         outputs.write(&Makers {
             json: &|| json::to_json(comparison),
             csv: &|out| csv::write_comparison(comparison, out),
             html: &|| html::compare(&compared, units),
             svg: &|_| plot::differences_svg(comparison, units),
             png: &|_, path| plot::write_differences_png(comparison, units, path),
+            screen: &|| compare_terminal::render(comparison, units),
         })?;
-        if !screen_taken {
-            say(&compare_terminal::render(comparison, units))?;
-        }
         Ok(ExitCode::from(u8::from(over_a_limit(comparison))))
     }
 }

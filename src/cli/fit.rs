@@ -14,7 +14,7 @@ use baysoak::sheet::Sheet;
 use baysoak::study::fit::{Drive, FitError, FitOptions, FitResult, Logged, study};
 
 use super::inputs;
-use super::output::{Draft, FAILED_RUN, Failure, Target, say, tell};
+use super::output::{Draft, FAILED_RUN, Failure, Target, json_and_screen, tell};
 
 /// Largest log read, bytes: days of driving.
 const LARGEST_LOG: u64 = 256 * 1024 * 1024;
@@ -121,14 +121,7 @@ impl Fit {
             draft.fill(text.as_bytes())?;
             draft.place()?;
         }
-        match json_target {
-            Some(Target::Screen) => Target::Screen.write(text.as_bytes())?,
-            Some(file) => {
-                file.write(text.as_bytes())?;
-                say(&fit_screen::render(&result.findings))?;
-            }
-            None => say(&fit_screen::render(&result.findings))?,
-        }
+        json_and_screen(json_target, &text, || fit_screen::render(&result.findings))?;
         Ok(ExitCode::SUCCESS)
     }
 

@@ -18,7 +18,7 @@ use baysoak::study::hot_day::{ClearDay, Grid, HotDay, Situation, by_hour, hot_da
 use baysoak::study::soak::{Parking, fan_run_on, parked, soak, usual_drive};
 
 use super::compare::{settings, told};
-use super::output::{Failure, say};
+use super::output::Failure;
 use super::progress::Progress;
 use super::shared::{Makers, Shared};
 
@@ -319,22 +319,17 @@ impl HotDayCommand {
         let bad = |e: CycleError| Failure::input(e.to_string());
         let cycle = parked(&drive, None, &parking).map_err(bad)?;
         let outputs = self.shared.open(&[plot::SOAK_PICTURE])?;
-        let found = soak(&sheet, &cycle, &parking).map_err(|e| Failure::Told {
-            text: e.to_string(),
-            code: e.exit_code(),
-        })?;
+        let found =
+            soak(&sheet, &cycle, &parking).map_err(|e| Failure::coded(&e, e.exit_code()))?;
         let units = self.shared.units.into();
-        let screen_taken = outputs.screen_taken;
         outputs.write(&Makers {
             json: &|| json::to_json(&found),
             csv: &|out| csv::write_soak(&found, out),
             html: &|| html::soak(&found, units),
             svg: &|_| plot::soak_svg(&found, units),
             png: &|_, path| plot::write_soak_png(&found, units, path),
+            screen: &|| soak_terminal::render(&found, units),
         })?;
-        if !screen_taken {
-            say(&soak_terminal::render(&found, units))?;
-        }
         let over = found.margins.iter().any(|m| m.margin_k < 0.0);
         Ok(ExitCode::from(u8::from(over)))
     }
@@ -372,17 +367,14 @@ impl HotDayCommand {
         progress.finish();
         let found = found.map_err(|e| told(&e))?;
         let units = self.shared.units.into();
-        let screen_taken = outputs.screen_taken;
         outputs.write(&Makers {
             json: &|| json::to_json(&found),
             csv: &|out| csv::write_advice(&found, out),
             html: &|| html::hot_day_advice(&found, units),
             svg: &|_| plot::advice_svg(&found, units),
             png: &|_, path| plot::write_advice_png(&found, units, path),
+            screen: &|| advice_terminal::render(&found, units),
         })?;
-        if !screen_taken {
-            say(&advice_terminal::render(&found, units))?;
-        }
         let own = found.measures.iter().find(|b| b.name == AS_IT_IS);
         let over = own.is_some_and(|b| b.over.iter().any(|o| o.margin_k < 0.0));
         Ok(ExitCode::from(u8::from(over)))
@@ -411,17 +403,14 @@ impl HotDayCommand {
         progress.finish();
         let found = found.map_err(|e| told(&e))?;
         let units = self.shared.units.into();
-        let screen_taken = outputs.screen_taken;
         outputs.write(&Makers {
             json: &|| json::to_json(&found),
             csv: &|out| csv::write_hot_day(&found, out),
             html: &|| html::hot_day(&found, units),
             svg: &|i| plot::hot_day_svg(HotPicture::ALL[i], &found, units),
             png: &|i, path| plot::write_hot_day_png(HotPicture::ALL[i], &found, units, path),
+            screen: &|| hot_day_terminal::render(&found, units),
         })?;
-        if !screen_taken {
-            say(&hot_day_terminal::render(&found, units))?;
-        }
         Ok(ExitCode::from(u8::from(over_a_limit(&found))))
     }
 }

@@ -11,7 +11,7 @@ use baysoak::sheet::Sheet;
 use baysoak::study::judge::{JudgeInput, MeasuredLog, judge};
 
 use super::inputs;
-use super::output::{Failure, Target, say};
+use super::output::{Failure, Target, json_and_screen};
 
 /// Arguments of `judge`.
 #[derive(Debug, Args)]
@@ -111,18 +111,9 @@ impl JudgeArgs {
             treated: treated.as_ref(),
             claim_k: self.claim_k,
         };
-        let judgement = judge(&input).map_err(|e| Failure::Told {
-            text: e.to_string(),
-            code: e.exit_code(),
-        })?;
+        let judgement = judge(&input).map_err(|e| Failure::coded(&e, e.exit_code()))?;
         let text = json::to_json(&judgement).map_err(|e| Failure::report(&e))?;
-        let screen_taken = matches!(target, Some(Target::Screen));
-        if let Some(target) = target {
-            target.write(text.as_bytes())?;
-        }
-        if !screen_taken {
-            say(&screen::render(&judgement))?;
-        }
+        json_and_screen(target, &text, || screen::render(&judgement))?;
         let failed = judgement.claim.is_some_and(|(_, holds)| !holds);
         Ok(ExitCode::from(u8::from(failed)))
     }

@@ -35,6 +35,14 @@ impl Failure {
         }
     }
 
+    /// An error that knows its exit code.
+    pub fn coded(error: &impl std::fmt::Display, code: u8) -> Self {
+        Self::Told {
+            text: error.to_string(),
+            code,
+        }
+    }
+
     /// A file that couldn't be written.
     fn file(path: &Path, error: &io::Error) -> Self {
         Self::input(format!("{}: can't write: {error}", path.display()))
@@ -46,11 +54,24 @@ impl Failure {
             ReportError::Io(_) | ReportError::Csv(_) | ReportError::Drawing(_) => BAD_INPUT,
             _ => FAILED_RUN,
         };
-        Self::Told {
-            text: error.to_string(),
-            code,
-        }
+        Self::coded(error, code)
     }
+}
+
+/// Writes JSON where it was asked for, and shows the screen unless the JSON takes its place.
+pub fn json_and_screen(
+    json: Option<Target>,
+    text: &str,
+    screen: impl FnOnce() -> String,
+) -> Result<(), Failure> {
+    let screen_taken = matches!(json, Some(Target::Screen));
+    if let Some(target) = json {
+        target.write(text.as_bytes())?;
+    }
+    if screen_taken {
+        return Ok(());
+    }
+    say(&screen())
 }
 
 /// Writes to standard output; styles go only where they are wanted.

@@ -106,10 +106,8 @@ impl PlanArgs {
             sensors: self.sensors,
             aim: self.aim.into(),
         };
-        let found = plan(&sheet, &options, &settings).map_err(|e| Failure::Told {
-            text: e.to_string(),
-            code: e.exit_code(),
-        })?;
+        let found =
+            plan(&sheet, &options, &settings).map_err(|e| Failure::coded(&e, e.exit_code()))?;
         let text = json::to_json(&found).map_err(|e| Failure::report(&e))?;
         let files = [
             (json_to, text),

@@ -11,7 +11,7 @@ use baysoak::study::rank::{Aim, RankSettings, rank};
 use baysoak::study::run::RunOptions;
 
 use super::compare::{USUAL_DRAWS, settings, told};
-use super::output::{Failure, say};
+use super::output::Failure;
 use super::progress::Progress;
 use super::shared::{Makers, Shared};
 
@@ -88,17 +88,14 @@ impl Rank {
         let ranked = ranked.map_err(|e| told(&e))?;
         let comparison = &ranked.compared.comparison;
         let units = self.shared.units.into();
-        let screen_taken = outputs.screen_taken;
         outputs.write(&Makers {
             json: &|| json::to_json(&ranked.ranking),
             csv: &|out| csv::write_comparison(comparison, out),
             html: &|| html::rank(&ranked, units),
             svg: &|_| plot::differences_svg(comparison, units),
             png: &|_, path| plot::write_differences_png(comparison, units, path),
+            screen: &|| rank_terminal::render(&ranked, units),
         })?;
-        if !screen_taken {
-            say(&rank_terminal::render(&ranked, units))?;
-        }
         let chosen = ranked.ranking.sets.iter().find(|s| s.recommended);
         let over = chosen.is_some_and(|s| s.over.iter().any(|o| o.margin_k < 0.0));
         Ok(ExitCode::from(u8::from(over)))

@@ -13,7 +13,7 @@ use baysoak::study::findings::RunResult;
 use baysoak::study::run::{RunOptions, run};
 use baysoak::study::sensitivity::measure_first;
 
-use super::output::{Failure, say};
+use super::output::Failure;
 use super::progress::Progress;
 use super::shared::{Makers, Shared};
 
@@ -64,8 +64,7 @@ impl Run {
         let result = self.result(&sheet, &cycle)?;
         let findings = &result.findings;
         let units = self.shared.units.into();
-        let screen_taken = outputs.screen_taken;
-        if screen_taken {
+        if outputs.screen_taken {
             self.shared.warn(&findings.warnings);
         }
         outputs.write(&Makers {
@@ -74,10 +73,8 @@ impl Run {
             html: &|| html::run(&result, units),
             svg: &|i| plot::svg(Picture::ALL[i], &result, units),
             png: &|i, path| plot::write_png(Picture::ALL[i], &result, units, path),
+            screen: &|| terminal::render(findings, units),
         })?;
-        if !screen_taken {
-            say(&terminal::render(findings, units))?;
-        }
         Ok(ExitCode::from(u8::from(over_a_limit(findings))))
     }
 }

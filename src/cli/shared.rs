@@ -9,7 +9,7 @@ use baysoak::cycle::Cycle;
 use baysoak::report::{ReportError, clean};
 use baysoak::sheet::Sheet;
 
-use super::output::{Draft, Failure, Target, keep_apart, tell};
+use super::output::{Draft, Failure, Target, keep_apart, say, tell};
 use super::{Units, inputs};
 
 /// Flags of every command that runs builds over a cycle.
@@ -145,10 +145,12 @@ pub struct Makers<'m> {
     pub svg: &'m dyn Fn(usize) -> Result<String, ReportError>,
     /// Writes a picture as PNG.
     pub png: &'m dyn Fn(usize, &Path) -> Result<(), ReportError>,
+    /// The screen, shown unless a file format takes standard output.
+    pub screen: &'m dyn Fn() -> String,
 }
 
 impl Outputs {
-    /// Makes everything, then puts it in its place.
+    /// Makes everything, then puts it in its place and the screen on standard output.
     pub fn write(self, makers: &Makers) -> Result<(), Failure> {
         let failed = |e: ReportError| Failure::report(&e);
         // made even when nobody asked: a screen must not show what a file would refuse
@@ -179,6 +181,9 @@ impl Outputs {
             if let Some(target) = target {
                 target.write(bytes)?;
             }
+        }
+        if !self.screen_taken {
+            say(&(makers.screen)())?;
         }
         Ok(())
     }

@@ -117,34 +117,6 @@ pub struct Link {
     pub law: Law,
 }
 
-/// Watts along a link and their derivatives by both temperatures.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Flow {
-    /// From `from` to `to` [W].
-    pub watts: f64,
-    /// Derivative by the temperature of `from` [W/K].
-    pub by_from: f64,
-    /// Derivative by the temperature of `to` [W/K].
-    pub by_to: f64,
-}
-
-impl Flow {
-    /// No flow.
-    pub const NONE: Self = Self {
-        watts: 0.0,
-        by_from: 0.0,
-        by_to: 0.0,
-    };
-
-    fn linear(conductance: f64, from_k: f64, to_k: f64) -> Self {
-        Self {
-            watts: conductance * (from_k - to_k),
-            by_from: conductance,
-            by_to: -conductance,
-        }
-    }
-}
-
 /// What links need to know beyond temperatures.
 #[derive(Debug, Clone, Copy)]
 pub struct Surroundings<'a> {
@@ -255,19 +227,15 @@ pub fn pump_factor(rpm: f64) -> f64 {
 }
 
 impl Link {
-    /// Flow along the link at temperatures `from_k` and `to_k`.
-    #[inline]
-    pub fn flow(&self, from_k: f64, to_k: f64, around: &Surroundings) -> Flow {
+    /// Heat along the link [W] at temperatures `from_k` and `to_k`, one link at a time: what
+    /// [`LinkPlan`](super::link_plan::LinkPlan) and the radiation do for all of them must agree.
+    pub fn watts(&self, from_k: f64, to_k: f64, around: &Surroundings) -> f64 {
+        let difference_k = from_k - to_k;
         match &self.law {
-            Law::Conductance(g) => Flow::linear(*g, from_k, to_k),
+            Law::Conductance(w_k) => w_k * difference_k,
             Law::Layer { shape_m, k0, k1 } => {
-                let k = conduction::linear_conductivity(*k0, *k1, 0.5 * (from_k + to_k));
-                let slope = 0.5 * shape_m * k1 * (from_k - to_k);
-                Flow {
-                    watts: shape_m * k * (from_k - to_k),
-                    by_from: shape_m * k + slope,
-                    by_to: -shape_m * k + slope,
-                }
+                let mean_k = 0.5 * (from_k + to_k);
+                shape_m * conduction::linear_conductivity(*k0, *k1, mean_k) * difference_k
             }
             Law::Convection {
                 shape,
@@ -276,7 +244,7 @@ impl Link {
             } => {
                 let v = around.speed(*speed);
                 let h = coefficient(*shape, from_k, to_k, v, around.pressure_pa);
-                Flow::linear(h * area_m2, from_k, to_k)
+                h * area_m2 * difference_k
             }
             Law::Gap {
                 effective_m,
@@ -284,25 +252,16 @@ impl Link {
             } => {
                 let faces_k = [from_k, to_k];
                 let k = annulus::effective_conductivity(*effective_m, faces_k, around.pressure_pa);
-                Flow::linear(k * shape_m, from_k, to_k)
+                k * shape_m * difference_k
             }
             Law::Radiation { area_m2 } => {
-                let c = STEFAN_BOLTZMANN_W_M2_K4 * area_m2;
-                let (a2, b2) = (from_k * from_k, to_k * to_k);
-                Flow {
-                    watts: c * (a2 * a2 - b2 * b2),
-                    by_from: 4.0 * c * a2 * from_k,
-                    by_to: -4.0 * c * b2 * to_k,
-                }
+                STEFAN_BOLTZMANN_W_M2_K4 * area_m2 * (from_k.powi(4) - to_k.powi(4))
             }
             Law::Pumped {
                 running_w_k,
                 still_w_k,
                 ..
-            } => {
-                let g = still_w_k + running_w_k * pump_factor(around.rpm);
-                Flow::linear(g, from_k, to_k)
-            }
+            } => (still_w_k + running_w_k * pump_factor(around.rpm)) * difference_k,
         }
     }
 

@@ -108,9 +108,7 @@ pub struct Scratch {
     pub heat_w: Vec<f64>,
     /// Ledger rates [W].
     pub books_w: Vec<f64>,
-    /// Heat capacity of each node [J/K].
-    pub capacity: Vec<f64>,
-    /// Its inverse [K/J].
+    /// Inverse of each node's heat capacity [K/J].
     pub inverse_capacity: Vec<f64>,
     /// Piece of each node's heat capacity that was used last.
     pub pieces: Vec<usize>,
@@ -187,7 +185,6 @@ impl Network {
         s.heat_w.fill(0.0);
         s.books_w.resize(self.ledger.len(), 0.0);
         s.books_w.fill(0.0);
-        s.capacity.resize(n, 0.0);
         s.inverse_capacity.resize(n, 0.0);
         let zones = self.roles.first_zone..self.roles.first_zone + self.roles.zones;
         s.zone_j_kg.resize(self.roles.zones, 0.0);
@@ -215,9 +212,9 @@ impl Network {
         self.add_engine(c, s);
         let n = self.nodes.len();
         self.stores
-            .capacities(&s.node_k, &mut s.pieces, &mut s.capacity);
-        for (inverse, capacity) in s.inverse_capacity.iter_mut().zip(&s.capacity) {
-            *inverse = 1.0 / capacity;
+            .capacities(&s.node_k, &mut s.pieces, &mut s.inverse_capacity);
+        for capacity in &mut s.inverse_capacity {
+            *capacity = 1.0 / *capacity;
         }
         for ((rate, heat), inverse) in dy[..n].iter_mut().zip(&s.heat_w).zip(&s.inverse_capacity) {
             *rate = heat * inverse;

@@ -1,16 +1,14 @@
 //! Advice on the screen.
 
-use super::compare_terminal::{Page, TEXT};
 use super::compare_text::excess;
-use super::grid::{Align, clip, grid, wrap};
+use super::grid::{Align, clip, wrap};
+use super::page::{Page, TEXT};
 use super::terminal::CARE;
-use super::{ALARM, PLAIN, QUIET, STRONG};
+use super::{PLAIN, QUIET, STRONG};
 use crate::quantity::{Quantity, Units};
 use crate::study::advice::{Advice, Bought, CoolDown, LEAST_GAIN_PERCENT, Spared};
 use crate::study::compare::Verdict;
 
-/// Columns of the whole screen.
-const WIDE: usize = 100;
 /// Measures that push something over its limit and are named above the table.
 const MOST_OVER: usize = 4;
 /// Columns of a measure's name.
@@ -22,26 +20,19 @@ pub fn render(found: &Advice, units: Units) -> String {
     page.put("build", STRONG, &[clip(&found.sheet.title, TEXT)]);
     page.put("for", PLAIN, &wrap(&situation(found, units), TEXT));
     page.gap();
-    for (word, alarm, words) in headline(found, units) {
-        let style = if alarm { ALARM } else { STRONG };
-        page.put(word, style, &wrap(&words, TEXT));
-    }
+    page.headline(headline(found, units));
     page.gap();
     let rows = table(found, units);
     let mut columns = vec![Align::Name];
     columns.extend(vec![Align::Right; 6]);
     columns.push(Align::Name);
-    for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
-        page.whole(if i == 0 { STRONG } else { PLAIN }, line);
-    }
+    page.table(&rows, &columns);
     if let Some(cool) = &found.cool_down {
         page.gap();
         let rows = minutes_table(cool, units);
         let mut columns = vec![Align::Name];
         columns.extend(vec![Align::Right; rows[0].len() - 1]);
-        for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
-            page.whole(if i == 0 { STRONG } else { PLAIN }, line);
-        }
+        page.table(&rows, &columns);
     }
     page.gap();
     let key = "Power: points of the rating if full throttle is asked for a quarter minute after the restart, by density. \

@@ -3,7 +3,9 @@
 use anstyle::{AnsiColor, Style};
 
 use super::grid::{Align, clip, grid, wrap};
+use super::page::Page;
 use super::terminal::CARE;
+use super::{PLAIN, QUIET, STRONG};
 use crate::study::claim::needs::Property;
 use crate::study::claim::{ClaimReport, Judged, Verdict};
 use crate::study::instruments::Explained;
@@ -15,10 +17,6 @@ const TEXT: usize = 90;
 const READING: usize = 52;
 const WIDE: usize = 200;
 
-const STRONG: Style = Style::new().bold();
-const QUIET: Style = Style::new().dimmed();
-const PLAIN: Style = Style::new();
-
 fn style(verdict: Verdict) -> Style {
     match verdict {
         Verdict::Holds => AnsiColor::Blue.on_default().bold(),
@@ -29,7 +27,7 @@ fn style(verdict: Verdict) -> Style {
 
 /// The screen for a report, with ANSI styles.
 pub fn render(report: &ClaimReport) -> String {
-    let mut page = Page(String::new());
+    let mut page = Screen(Page::new(GUTTER));
     page.put(
         "claim",
         STRONG,
@@ -67,24 +65,18 @@ pub fn render(report: &ClaimReport) -> String {
     };
     page.put("from", PLAIN, &[count]);
     page.put("care", PLAIN, &wrap(CARE, TEXT));
-    page.0
+    page.0.into_text()
 }
 
-struct Page(String);
+struct Screen(Page);
 
-impl Page {
+impl Screen {
     fn put(&mut self, word: &str, style: Style, lines: &[String]) {
-        for (i, line) in lines.iter().enumerate() {
-            let word = if i == 0 { word } else { "" };
-            self.line(word, style, line);
-        }
+        self.0.put(word, style, lines);
     }
 
     fn line(&mut self, word: &str, style: Style, line: &str) {
-        let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
-        self.0.push_str(&format!(
-            "{STRONG}{word}{STRONG:#}{pad}{style}{line}{style:#}\n"
-        ));
+        self.0.line(word, style, line);
     }
 
     /// One table; a row of its own names each point.
@@ -135,7 +127,7 @@ impl Page {
             right,
             Align::Name,
         ];
-        self.0.push('\n');
+        self.0.gap();
         for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
             let word = if i == 0 { "readings" } else { "" };
             let style = styles.get(i).copied().unwrap_or(PLAIN);
@@ -148,7 +140,7 @@ impl Page {
                 "* not the thing itself: what an instrument shows, or a place beside it",
             );
         }
-        self.0.push('\n');
+        self.0.gap();
     }
 
     /// What it would take, then the readings for which nothing would do.

@@ -1,18 +1,13 @@
 //! A comparison on the screen.
 
-use anstyle::Style;
-
 use super::compare_text::{ROWS, decision, excess, harms, is_nothing, price};
 use super::grid::{Align, clip, grid, wrap};
+use super::page::{Page, TEXT, WIDE};
 use super::terminal::CARE;
 use super::{ALARM, PLAIN, QUIET, STRONG};
 use crate::quantity::{Quantity, Units};
 use crate::study::compare::{Comparison, OptionResult};
 
-/// Columns of the gutter.
-const GUTTER: usize = 8;
-/// Columns of the text beside it.
-pub(super) const TEXT: usize = 92;
 /// Options in one table, beside the first.
 const ACROSS: usize = 4;
 /// Columns of an option.
@@ -50,7 +45,7 @@ pub fn render(comparison: &Comparison, units: Units) -> String {
         let rows = table(comparison, block, units);
         let mut columns = vec![Align::Name, Align::Right];
         columns.extend(block.iter().map(|_| Align::Right));
-        for (i, line) in grid(&rows, &columns, GUTTER + TEXT).iter().enumerate() {
+        for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
             let style = if i == 0 { STRONG } else { PLAIN };
             page.whole(style, line);
         }
@@ -101,36 +96,6 @@ pub fn render(comparison: &Comparison, units: Units) -> String {
         )],
     );
     page.into_text()
-}
-
-/// Text with a gutter.
-#[derive(Default)]
-pub(super) struct Page(String);
-
-impl Page {
-    /// Lines beside the gutter word; the word only on the first.
-    pub(super) fn put(&mut self, word: &str, style: Style, lines: &[String]) {
-        for (i, line) in lines.iter().enumerate() {
-            let word = if i == 0 { word } else { "" };
-            let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
-            let line = format!("{STRONG}{word}{STRONG:#}{pad}{style}{line}{style:#}\n");
-            self.0.push_str(&line);
-        }
-    }
-
-    /// A line across the gutter.
-    pub(super) fn whole(&mut self, style: Style, line: &str) {
-        self.0.push_str(&format!("{style}{line}{style:#}\n"));
-    }
-
-    /// An empty line.
-    pub(super) fn gap(&mut self) {
-        self.0.push('\n');
-    }
-
-    pub(super) fn into_text(self) -> String {
-        self.0
-    }
 }
 
 /// Cycle and weather in words.

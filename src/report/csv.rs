@@ -64,9 +64,7 @@ pub fn write_comparison(comparison: &Comparison, out: impl Write) -> Result<(), 
                 .differences
                 .iter()
                 .find(|d| d.option == option.name && d.id == f.id && d.place == f.place);
-            let cell = |value: Option<f64>, column: &str| {
-                value.map_or_else(|| Ok(String::new()), |v| number(v, row, column))
-            };
+            let cell = |value, column| number_or_blank(value, row, column);
             writer.write_record([
                 option.name.clone(),
                 number(option.cost.price, row, "price_eur")?,
@@ -120,9 +118,7 @@ pub fn write_hot_day(found: &HotDay, out: impl Write) -> Result<(), ReportError>
         "difference_high",
     ])?;
     for (row, cell) in found.cells.iter().enumerate() {
-        let maybe = |value: Option<f64>, column: &str| {
-            value.map_or_else(|| Ok(String::new()), |v| number(v, row, column))
-        };
+        let maybe = |value, column| number_or_blank(value, row, column);
         for f in &cell.figures {
             let same = cell.difference(&f.id, &f.place);
             writer.write_record([
@@ -204,7 +200,7 @@ pub fn write_advice(found: &Advice, out: impl Write) -> Result<(), ReportError> 
                 o.nearby_k,
             ];
             for (value, name) in values.into_iter().zip(figures) {
-                line.push(value.map_or_else(|| Ok(String::new()), |v| number(v, row, name))?);
+                line.push(number_or_blank(value, row, name)?);
             }
         }
         let over = b.over.iter().any(|o| o.margin_k < 0.0);
@@ -226,6 +222,11 @@ fn number(value: f64, row: usize, name: &str) -> Result<String, ReportError> {
     let text = format!("{value:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     Ok(if text == "-0" { "0" } else { text }.to_owned())
+}
+
+/// The same, or nothing where there is no value.
+fn number_or_blank(value: Option<f64>, row: usize, column: &str) -> Result<String, ReportError> {
+    value.map_or_else(|| Ok(String::new()), |v| number(v, row, column))
 }
 
 #[cfg(test)]

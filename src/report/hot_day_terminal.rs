@@ -1,15 +1,13 @@
 //! A hot day on the screen.
 
-use super::compare_terminal::{Page, TEXT};
 use super::grid::{Align, clip, grid, wrap};
+use super::page::{Page, TEXT, WIDE};
 use super::terminal::CARE;
-use super::{ALARM, PLAIN, QUIET, STRONG};
+use super::{PLAIN, QUIET, STRONG};
 use crate::quantity::{Quantity, Units};
 use crate::study::findings::Figure;
 use crate::study::hot_day::{Cell, HotDay};
 
-/// Columns of the whole screen.
-const WIDE: usize = 100;
 /// Thinner air than this is worth a word about corrections of boosted engines [kPa].
 const THIN_AIR_KPA: f64 = 95.0;
 /// Warnings shown.
@@ -143,17 +141,12 @@ pub fn render(found: &HotDay, units: Units) -> String {
         page.put("sun", PLAIN, &wrap(&words, TEXT));
     }
     page.gap();
-    for (word, alarm, words) in headline(found, units) {
-        let style = if alarm { ALARM } else { STRONG };
-        page.put(word, style, &wrap(&words, TEXT));
-    }
+    page.headline(headline(found, units));
     if found.by_hour {
         page.gap();
         let rows = hours(found, units);
         let columns = vec![Align::Right; rows[0].len()];
-        for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
-            page.whole(if i == 0 { STRONG } else { PLAIN }, line);
-        }
+        page.table(&rows, &columns);
     }
     for situation in found.situations.iter().filter(|_| !found.by_hour) {
         page.gap();

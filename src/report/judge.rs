@@ -1,15 +1,13 @@
 //! A judged test on one screen.
 
-use anstyle::Style;
-
 use super::grid::wrap;
-use super::{counted, signed};
+use super::page::Page;
+use super::{PLAIN, counted, signed};
 use crate::study::judge::Judgement;
 use crate::study::judge::verdict::Interval;
 
 const GUTTER: usize = 10;
 const TEXT: usize = 86;
-const STRONG: Style = Style::new().bold();
 
 fn change(k: f64) -> String {
     let side = if k < 0.0 { "cooler" } else { "warmer" };
@@ -22,14 +20,8 @@ fn span(interval: &Interval) -> String {
 
 /// The screen for a judgement, with ANSI styles.
 pub fn render(j: &Judgement) -> String {
-    let mut out = String::new();
-    let mut put = |word: &str, text: &str| {
-        for (i, line) in wrap(text, TEXT).iter().enumerate() {
-            let word = if i == 0 { word } else { "" };
-            let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
-            out.push_str(&format!("{STRONG}{word}{STRONG:#}{pad}{line}\n"));
-        }
-    };
+    let mut page = Page::new(GUTTER);
+    let mut put = |word: &str, text: &str| page.put(word, PLAIN, &wrap(text, TEXT));
     let interval = j.interval();
     let found = if j.shown {
         format!(
@@ -91,5 +83,5 @@ pub fn render(j: &Judgement) -> String {
         put(if i == 0 { "or else" } else { "" }, text);
     }
     put("method", &j.method);
-    out
+    page.into_text()
 }

@@ -16,6 +16,7 @@ pub mod hot_day_terminal;
 pub mod html;
 pub mod json;
 pub mod judge;
+mod page;
 pub mod plan;
 pub mod plot;
 mod plot_axes;

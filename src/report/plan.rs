@@ -1,17 +1,15 @@
 //! A test plan: on the screen, and as the head of its log.
 
-use anstyle::Style;
-
 use super::grid::{Align, grid, wrap};
+use super::page::Page;
 use super::terminal::CARE;
-use super::{counted, signed};
+use super::{PLAIN, counted, signed};
 use crate::study::plan::{Plan, SENSIBLE_REPEATS, Way};
 
 const GUTTER: usize = 10;
 const TEXT: usize = 88;
 /// Tables may be wider.
 const WIDE: usize = 120;
-const STRONG: Style = Style::new().bold();
 
 /// Hours as one would say them.
 fn hours(hours: f64) -> String {
@@ -92,14 +90,8 @@ pub(super) fn pair_rows(plan: &Plan) -> Vec<Vec<String>> {
 
 /// The screen for a plan, with ANSI styles.
 pub fn render(plan: &Plan) -> String {
-    let mut out = String::new();
-    let mut put = |word: &str, lines: Vec<String>| {
-        for (i, line) in lines.iter().enumerate() {
-            let word = if i == 0 { word } else { "" };
-            let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
-            out.push_str(&format!("{STRONG}{word}{STRONG:#}{pad}{line}\n"));
-        }
-    };
+    let mut page = Page::new(GUTTER);
+    let mut put = |word: &str, lines: Vec<String>| page.put(word, PLAIN, &lines);
     put("test", wrap(&headline(plan), TEXT));
     put("on", wrap(&plan.sheet, TEXT));
     for (i, step) in plan.steps.iter().enumerate() {
@@ -158,7 +150,7 @@ pub fn render(plan: &Plan) -> String {
         ),
     );
     put("care", wrap(CARE, TEXT));
-    out
+    page.into_text()
 }
 
 /// Head of the log: a comment and the names of its columns.

@@ -1,8 +1,9 @@
 //! A ranking on the screen.
 
-use super::compare_terminal::{Page, TEXT, driven};
+use super::compare_terminal::driven;
 use super::compare_text::excess;
 use super::grid::{Align, clip, grid, wrap};
+use super::page::{Page, TEXT};
 use super::terminal::CARE;
 use super::{ALARM, PLAIN, QUIET, STRONG};
 use crate::quantity::{Quantity, Units};

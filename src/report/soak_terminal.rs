@@ -1,14 +1,12 @@
 //! A soak and its restart on the screen.
 
-use super::compare_terminal::{Page, TEXT};
-use super::grid::{Align, clip, grid, wrap};
+use super::grid::{Align, clip, wrap};
+use super::page::{Page, TEXT};
 use super::terminal::CARE;
-use super::{ALARM, PLAIN, QUIET, STRONG};
+use super::{PLAIN, QUIET, STRONG};
 use crate::quantity::{Quantity, Units};
 use crate::study::soak::{Fall, Item, PowerAt, Soak, Touch};
 
-/// Columns of the whole screen.
-const WIDE: usize = 100;
 /// Minutes that have a column.
 const MINUTES: [f64; 8] = [0.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0];
 
@@ -21,17 +19,12 @@ pub fn render(found: &Soak, units: Units) -> String {
     page.put("build", STRONG, &[clip(&found.sheet.title, TEXT)]);
     page.put("parked", PLAIN, &wrap(&parked(found, units), TEXT));
     page.gap();
-    for (word, alarm, words) in headline(found, units) {
-        let style = if alarm { ALARM } else { STRONG };
-        page.put(word, style, &wrap(&words, TEXT));
-    }
+    page.headline(headline(found, units));
     page.gap();
     let rows = table(found, units);
     let mut columns = vec![Align::Name];
     columns.extend(vec![Align::Right; rows[0].len() - 1]);
-    for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
-        page.whole(if i == 0 { STRONG } else { PLAIN }, line);
-    }
+    page.table(&rows, &columns);
     if let Some(restart) = &found.restart {
         page.gap();
         let shown = |p: &&PowerAt| RESTARTED.iter().any(|m| (p.time_s / 60.0 - m).abs() < 0.1);
@@ -55,9 +48,7 @@ pub fn render(found: &Soak, units: Units) -> String {
         });
         let mut columns = vec![Align::Name];
         columns.extend(vec![Align::Right; p.len()]);
-        for (i, line) in grid(&rows, &columns, WIDE).iter().enumerate() {
-            page.whole(if i == 0 { STRONG } else { PLAIN }, line);
-        }
+        page.table(&rows, &columns);
     }
     page.gap();
     let key = "touch, grip: minutes until a second's touch, ten seconds' grip no longer burns (ISO 13732-1; bare metal \

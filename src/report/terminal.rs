@@ -3,6 +3,7 @@
 use anstyle::Style;
 
 use super::grid::{Align, clip, grid, wrap};
+use super::page::Page;
 use super::{ALARM, PLAIN, QUIET, STRONG, figure, figures_of};
 use crate::quantity::{Quantity, Units};
 use crate::study::findings::{Findings, Margin, PhaseResult, Share};
@@ -28,8 +29,8 @@ pub(crate) const CARE: &str = "Burns, fire, fibre dust, coating fumes: guard aga
 
 /// The screen for `findings`, with ANSI styles (strip them where they aren't wanted).
 pub fn render(findings: &Findings, units: Units) -> String {
-    let mut page = Page {
-        text: String::new(),
+    let mut page = Screen {
+        page: Page::new(GUTTER),
         units,
     };
     page.head(findings);
@@ -48,7 +49,7 @@ pub fn render(findings: &Findings, units: Units) -> String {
         .collect();
     page.put("care", PLAIN, &care);
     page.audit(findings);
-    page.text
+    page.page.into_text()
 }
 
 /// The most telling margins: exceeded ones first, then the closest.
@@ -95,24 +96,18 @@ fn duration(seconds: f64) -> String {
     }
 }
 
-struct Page {
-    text: String,
+struct Screen {
+    page: Page,
     units: Units,
 }
 
-impl Page {
-    /// Lines beside the gutter word; the word only on the first.
+impl Screen {
     fn put(&mut self, word: &str, style: Style, lines: &[String]) {
-        for (i, line) in lines.iter().enumerate() {
-            let word = if i == 0 { word } else { "" };
-            self.line(word, style, line);
-        }
+        self.page.put(word, style, lines);
     }
 
     fn line(&mut self, word: &str, style: Style, line: &str) {
-        let pad = " ".repeat(GUTTER.saturating_sub(word.len()));
-        let line = format!("{STRONG}{word}{STRONG:#}{pad}{style}{line}{style:#}\n");
-        self.text.push_str(&line);
+        self.page.line(word, style, line);
     }
 
     fn show(&self, quantity: Quantity, value: f64) -> String {
@@ -154,7 +149,7 @@ impl Page {
             self.show(Quantity::AirSpeed, day.wind_m_s),
         );
         self.put("driven", PLAIN, &wrap(&weather, TEXT));
-        self.text.push('\n');
+        self.page.gap();
         for (word, place, name) in [("intake", "sensor", "sensor"), ("", "valve", "valve")] {
             let mean = self.banded(findings, "intake_rise_mean_k", place, Quantity::Difference);
             let peak = self.banded(findings, "intake_rise_peak_k", place, Quantity::Difference);
@@ -184,7 +179,7 @@ impl Page {
             self.line("skin", STRONG, &text);
         }
         self.over(&findings.margins);
-        self.text.push('\n');
+        self.page.gap();
     }
 
     /// The worst excess, where there is one: what is in danger belongs at the top.

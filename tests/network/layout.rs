@@ -108,7 +108,7 @@ fn links_in_columns_carry_what_they_carry_one_by_one() {
                 if matches!(link.law, Law::Radiation { .. }) {
                     continue;
                 }
-                let watts = link.flow(t[link.from], t[link.to], &around).watts;
+                let watts = link.watts(t[link.from], t[link.to], &around);
                 heat[link.from] -= watts;
                 heat[link.to] += watts;
                 for &(slot, sign) in booked {

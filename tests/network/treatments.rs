@@ -90,8 +90,8 @@ impl Rest {
             .iter()
             .filter(|l| which(&l.law))
             .map(|l| match (l.from == at, l.to == at) {
-                (true, _) => l.flow(at_k, t[l.to], &around).watts,
-                (_, true) => -l.flow(t[l.from], at_k, &around).watts,
+                (true, _) => l.watts(at_k, t[l.to], &around),
+                (_, true) => -l.watts(t[l.from], at_k, &around),
                 _ => 0.0,
             })
             .sum()

@@ -60,7 +60,7 @@ fn verify_a_layer_at_rest_drops_what_the_hollow_cylinder_says() {
             .filter(|l| l.from == skin || l.to == skin)
             .map(|l| {
                 let sign = if l.from == skin { 1.0 } else { -1.0 };
-                sign * l.flow(t[l.from], t[l.to], &around).watts
+                sign * l.watts(t[l.from], t[l.to], &around)
             })
             .sum();
         let inner_m = 0.5 * bore_m + wall_m;
