@@ -1,20 +1,20 @@
 //! How often the 90 % interval of `judge` holds a known effect, on synthetic logs; nominal 90 %.
 //!
-//! `--check` fails outside 87 to 93 %; where residuals remember minutes and drives are short, wider than stated is accepted.
+//! `--check` fails outside 87 to 93 %.
 
 #[path = "../tests/common/synthetic_logs.rs"]
 mod synthetic_logs;
 
 use synthetic_logs::{Truth, USUAL, coverage};
 
-const REPEATS: u64 = 800;
+const REPEATS: u64 = 1000;
 
 fn main() {
     let check = std::env::args().any(|a| a == "--check");
     let effect_k = -4.0;
     let usual = Truth { effect_k, ..USUAL };
-    for (name, truth, drives, most) in [
-        ("one drive of 45 min a side", usual, 1, 0.93),
+    for (name, truth, drives) in [
+        ("one drive of 45 min a side", usual, 1),
         (
             "the same, residuals remember 4 min",
             Truth {
@@ -22,7 +22,6 @@ fn main() {
                 ..usual
             },
             1,
-            0.97,
         ),
         (
             "one drive of 90 min a side",
@@ -31,7 +30,6 @@ fn main() {
                 ..usual
             },
             1,
-            0.93,
         ),
         (
             "three drives a side, days scatter by 2 K",
@@ -40,11 +38,10 @@ fn main() {
                 ..usual
             },
             3,
-            0.93,
         ),
     ] {
         let share = coverage(truth, drives, REPEATS, 1);
         println!("{name}: {:.1} % of {REPEATS}", 100.0 * share);
-        assert!(!check || (0.87..=most).contains(&share), "{name}: {share}");
+        assert!(!check || (0.87..=0.93).contains(&share), "{name}: {share}");
     }
 }

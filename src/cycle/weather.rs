@@ -23,7 +23,7 @@ pub struct Hour {
     pub pressure_kpa: Option<f64>,
     /// Sun on a horizontal surface [W/m2].
     pub sun_w_m2: Option<f64>,
-    /// Wind [m/s].
+    /// Wind, 10 m above open ground as weather services give it [m/s].
     pub wind_m_s: Option<f64>,
 }
 
@@ -48,7 +48,7 @@ const COLUMNS: [(&str, f64, f64, &str, bool); 6] = [
 ];
 
 /// Reads hourly weather: columns `hour`, `ambient_c`, `humidity_percent`, and where there are
-/// `pressure_kpa`, `sun_w_m2`, `wind_m_s`; others are ignored.
+/// `pressure_kpa`, `sun_w_m2`, `wind_m_s` (10 m above open ground); others are ignored.
 ///
 /// ```
 /// let text = "hour,ambient_c,humidity_percent\n14,36.5,22\n15,37,20\n";

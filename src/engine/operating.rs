@@ -3,7 +3,7 @@
 use super::boost::manifold;
 use super::friction::friction_w;
 use super::full_load::full_load_torque;
-use super::heat_loss::cylinder_heat_w;
+use super::heat_loss::{cylinder_conductance_w_k, effective_gas_k, port_loss_share};
 use super::road::{RAD_S_PER_RPM, road_load};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Load};
@@ -30,6 +30,8 @@ const OVERRUN_OVER_COOLANT_K: f64 = 60.0;
 /// Least temperature rise of the burned gas over the charge [K]: guards against an energy split
 /// that leaves nothing for the exhaust.
 const LEAST_GAS_RISE_K: f64 = 150.0;
+/// Gas in a port at which its specific heat is taken [K].
+const PORT_GAS_K: f64 = 900.0;
 /// Hottest gas that a port sees [K]; what is over goes to the coolant.
 const HOTTEST_GAS_K: f64 = 1400.0;
 /// Idle rises by this share from 90 degC coolant to 20 degC (common practice, no source).
@@ -400,17 +402,15 @@ fn split_heat(build: &Build, charge_k: f64, coolant_k: f64, p: &mut OperatingPoi
     }
     let left = p.fuel_power_w + p.motoring_w - p.delivered_w() - p.friction_w - p.unburnt_w;
     let fuel = build.engine.fuel;
-    let heat = cylinder_heat_w(
-        &build.engine,
-        fuel,
-        p.exhaust_flow_kg_s,
-        1.0 / p.lambda,
-        coolant_k,
-    );
-    let rise =
-        |k: f64| p.exhaust_flow_kg_s * air::specific_heat(0.5 * (charge_k + k)) * (k - charge_k);
+    let phi = 1.0 / p.lambda;
+    let conductance = cylinder_conductance_w_k(&build.engine, fuel, p.exhaust_flow_kg_s, phi);
+    let capacity = |k: f64| p.exhaust_flow_kg_s * air::specific_heat(0.5 * (charge_k + k));
+    let rise = |k: f64| capacity(k) * (k - charge_k);
     let least = rise(charge_k + LEAST_GAS_RISE_K);
-    p.gas_heat_w = (left - heat).clamp(least, rise(HOTTEST_GAS_K).max(least));
+    let out_of_cylinders = left - conductance * (effective_gas_k(phi) - coolant_k).max(0.0);
+    let over_coolant = (out_of_cylinders - rise(coolant_k)).max(0.0);
+    let in_ports = over_coolant * port_loss_share(&build.engine, conductance, capacity(PORT_GAS_K));
+    p.gas_heat_w = (out_of_cylinders - in_ports).clamp(least, rise(HOTTEST_GAS_K).max(least));
     p.cylinder_heat_w = left - p.gas_heat_w;
 }
 

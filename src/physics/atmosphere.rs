@@ -1,4 +1,4 @@
-//! US Standard Atmosphere 1976 below 11 km.
+//! US Standard Atmosphere 1976 below 11 km, and the wind near the ground.
 
 use super::range::Range;
 use crate::constants::{
@@ -35,4 +35,16 @@ pub fn pressure_at_altitude(altitude_m: f64) -> f64 {
         / (ATMOSPHERE_1976_GAS_CONSTANT_J_MOL_K * STANDARD_ATMOSPHERE_LAPSE_K_M);
     STANDARD_PRESSURE_PA
         * (temperature_at_altitude(altitude_m) / STANDARD_ATMOSPHERE_TEMPERATURE_K).powf(exponent)
+}
+
+/// Wind at `height_m` [m] above built-up ground over what weather services report, 10 m above open
+/// ground [-].
+///
+/// # Source
+/// ASHRAE Handbook Fundamentals, chapter on airflow around buildings, local wind speed from a power
+/// law with the layers and exponents of open (270 m, 0.14) and built-up ground (370 m, 0.22) (from
+/// memory).
+#[inline]
+pub fn wind_among_buildings(height_m: f64) -> f64 {
+    (270.0f64 / 10.0).powf(0.14) * (height_m / 370.0).powf(0.22)
 }

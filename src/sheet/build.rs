@@ -534,7 +534,7 @@ pub struct Day {
     pub pressure_pa: f64,
     /// Sun on a horizontal surface [W/m2].
     pub sun_w_m2: f64,
-    /// Wind at standstill [m/s].
+    /// Wind at standstill, against the nose and at its height [m/s].
     pub wind_m_s: f64,
     /// Road surface temperature over ambient [K].
     pub road_over_ambient_k: f64,

@@ -309,7 +309,7 @@ pub struct DaySheet {
     /// Sun on a horizontal surface [W/m2].
     #[schemars(extend("minimum" = 0, "maximum" = 1400))]
     pub sun_w_m2: Option<Input>,
-    /// Wind at standstill [m/s].
+    /// Wind at standstill, against the nose and at its height [m/s].
     #[schemars(extend("minimum" = 0, "maximum" = 30))]
     pub wind_m_s: Option<Input>,
     /// Road surface temperature over ambient [K].

@@ -1,6 +1,7 @@
 //! A day by the hour: from a weather file, or a clear sky built from place and date.
 
 use crate::cycle::Hour;
+use crate::physics::atmosphere::wind_among_buildings;
 use crate::physics::{humid_air, solar};
 use crate::quantity::kelvin;
 use crate::sheet::{DaySheet, Input};
@@ -9,6 +10,8 @@ use crate::sheet::{DaySheet, Input};
 const WARMEST_H: f64 = 15.0;
 /// Road over ambient for each W/m2 of sun [K m2/W]: as on the built-in hot day (estimate).
 const ROAD_K_M2_W: f64 = 15.0 / 850.0;
+/// Height at which wind meets the grille [m].
+const NOSE_HEIGHT_M: f64 = 0.6;
 
 /// Place and date of a clear day.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,10 +84,9 @@ pub(super) fn as_day(hour: &Hour, own: &DaySheet) -> DaySheet {
         altitude_m: own.altitude_m.filter(|_| pressure.is_none()),
         pressure_kpa: pressure.or(own.pressure_kpa),
         sun_w_m2: hour.sun_w_m2.map(Input::point).or(own.sun_w_m2),
-        // a gale at 10 m is less in a car park, and the sheet has its own limit
         wind_m_s: hour
             .wind_m_s
-            .map(|v| Input::point(v.min(30.0)))
+            .map(|v| Input::point(v * wind_among_buildings(NOSE_HEIGHT_M)))
             .or(own.wind_m_s),
         road_over_ambient_k: match hour.sun_w_m2 {
             Some(sun) => point(ROAD_K_M2_W * sun),

@@ -1,9 +1,9 @@
 //! Least squares with residuals that remember: the effect of a change from two logs.
 //!
-//! The residuals of a temperature log are taken as a first-order autoregression within each log; the rows are freed of
-//! that memory (Prais & Winsten 1954) and fitted again. The interval takes Student's t with as many degrees of freedom as
-//! there are independent stretches: an hour of driving holds ten or twenty of them, too few for resampling blocks, whose
-//! intervals come out too narrow then.
+//! The residuals of a temperature log are taken as a first-order autoregression within each log, its memory by restricted
+//! likelihood; the rows are freed of it (Prais & Winsten 1954) and fitted again. The interval takes Student's t with
+//! Satterthwaite's degrees of freedom, which count how badly a log of an hour tells the memory: such a log holds ten or
+//! twenty independent stretches, too few for resampling blocks, whose intervals come out too narrow then.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -13,8 +13,8 @@ use super::stats::student_factor;
 const MOST_MEMORY: f64 = 0.93;
 /// Fewest degrees of freedom of an interval.
 const FEWEST_FREEDOM: f64 = 3.0;
-/// Rounds of memory and fit.
-const ROUNDS: usize = 6;
+/// Steps in which the memory is searched.
+const MEMORY_STEPS: u32 = 31;
 /// A column that the ones before it explain to this share of its length adds nothing.
 const NOTHING_NEW: f64 = 1e-4;
 
@@ -181,26 +181,58 @@ fn whitened(
     (wx, wy)
 }
 
-/// Memory of residuals, set right for what fitting p slow unknowns takes from it: `(p + (2 + p) r) / n`, which is Kendall's
-/// 1954 `(1 + 3 r) / n` for a mean alone. Slow are the two means and two of three covariates; the quick ones take little.
-fn memory_of(residuals: &DVector<f64>, lengths: &[usize], columns: usize) -> f64 {
-    let (mut across, mut own) = (0.0, 0.0);
-    let mut start = 0;
-    for &length in lengths {
-        for i in start..start + length {
-            own += residuals[i] * residuals[i];
-            if i > start {
-                across += residuals[i] * residuals[i - 1];
-            }
+/// A fit at a given memory, with what the choice of the memory needs.
+struct Remembering {
+    fit: Fit,
+    /// Restricted log-likelihood, but for a constant.
+    likelihood: f64,
+}
+
+impl Remembering {
+    /// `None`: columns that can't be told apart.
+    fn at(x: &DMatrix<f64>, y: &DVector<f64>, lengths: &[usize], memory: f64) -> Option<Self> {
+        let (wx, wy) = whitened(x, y, lengths, memory);
+        let fit = least_squares(&wx, &wy)?;
+        let left = (x.nrows() - x.ncols()) as f64;
+        // determinants of the whitening (its first rows) and of the fitted columns
+        let firsts = lengths.len() as f64 * (1.0 - memory * memory).ln();
+        let columns = fit.inverse.determinant().ln();
+        let likelihood = 0.5 * (firsts + columns - left * fit.squares.max(f64::MIN_POSITIVE).ln());
+        Some(Self { fit, likelihood })
+    }
+
+    /// Logarithm of the squared standard error of the step, but for a constant.
+    fn error(&self) -> f64 {
+        (self.fit.squares * self.fit.inverse[(1, 1)]).ln()
+    }
+}
+
+/// Memory from row to row of highest restricted likelihood, and the spread of the squared standard error that its own
+/// uncertainty makes, as a variance of the logarithm.
+///
+/// # Source
+/// Patterson and Thompson 1971 for the likelihood, Satterthwaite 1946 for the degrees of freedom by the delta method.
+fn memory_of(x: &DMatrix<f64>, y: &DVector<f64>, lengths: &[usize]) -> Option<(f64, f64)> {
+    let mut best = (0.0, f64::NEG_INFINITY);
+    for i in 0..=MEMORY_STEPS {
+        let memory = MOST_MEMORY * f64::from(i) / f64::from(MEMORY_STEPS);
+        let likelihood = Remembering::at(x, y, lengths, memory)?.likelihood;
+        if likelihood > best.1 {
+            best = (memory, likelihood);
         }
-        start += length;
     }
-    if own <= 0.0 {
-        return 0.0;
+    let step = MOST_MEMORY / f64::from(MEMORY_STEPS);
+    let middle = best.0.clamp(step, MOST_MEMORY - step);
+    let at = |memory| Remembering::at(x, y, lengths, memory);
+    let (low, here, high) = (at(middle - step)?, at(middle)?, at(middle + step)?);
+    let slope = (high.error() - low.error()) / (2.0 * step);
+    let slant = (high.likelihood - low.likelihood) / (2.0 * step);
+    let bend = -(high.likelihood - 2.0 * here.likelihood + low.likelihood) / (step * step);
+    if bend <= 0.0 {
+        return Some((best.0, f64::INFINITY));
     }
-    let (n, p) = (residuals.len() as f64, (2.0 + 2.0 * columns as f64) / 3.0);
-    let raw = (across / own).max(0.0);
-    (raw + (p + (2.0 + p) * raw) / n).clamp(0.0, MOST_MEMORY)
+    let memory = (middle + slant / bend).clamp(best.0 - step, best.0 + step);
+    Some((memory.clamp(0.0, MOST_MEMORY), slope * slope / bend))
 }
 
 /// Share of the step that the covariates explain.
@@ -228,18 +260,14 @@ fn by_row(logs: &[Rows], level: f64) -> Result<Effect, FitError> {
         return Err(FitError::TooFew { rows, columns });
     }
     let mimicked = mimicked(&x);
-    let mut fit = least_squares(&x, &y).ok_or(FitError::Mimicked)?;
-    let mut memory = 0.0;
-    for _ in 0..ROUNDS {
-        memory = memory_of(&(&y - &x * &fit.beta), &lengths, columns);
-        let (wx, wy) = whitened(&x, &y, &lengths, memory);
-        fit = least_squares(&wx, &wy).ok_or(FitError::Mimicked)?;
-    }
+    let (memory, spread) = memory_of(&x, &y, &lengths).ok_or(FitError::Mimicked)?;
+    let fit = Remembering::at(&x, &y, &lengths, memory)
+        .ok_or(FitError::Mimicked)?
+        .fit;
     let left = (rows - columns) as f64;
     let variance = fit.squares / left;
     let error = (variance * fit.inverse[(1, 1)]).sqrt();
-    let stretches = rows as f64 * (1.0 - memory) / (1.0 + memory);
-    let freedom = (stretches - 2.0).clamp(FEWEST_FREEDOM, left);
+    let freedom = (2.0 / (2.0 / left + spread)).clamp(FEWEST_FREEDOM, left);
     let half = student_factor(level, freedom) * error;
     let value = fit.beta[1];
     Ok(Effect {

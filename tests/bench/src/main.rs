@@ -3,6 +3,7 @@
 //! `cargo run --release --manifest-path tests/bench/Cargo.toml -- --help`
 
 mod cases;
+mod grid;
 mod growth;
 mod peers;
 mod process;
@@ -52,6 +53,8 @@ enum Command {
     Runs,
     /// Growth with nodes and with draws
     Growth,
+    /// A hot day's grid
+    Grid,
     /// Other integrators on the same right-hand side
     Peers,
     /// CVODE alone, from one folder
@@ -83,6 +86,7 @@ fn main() -> ExitCode {
     let outcome = match cli.command {
         Some(Command::Runs) => runs::show(settings),
         Some(Command::Growth) => growth::show(settings),
+        Some(Command::Grid) => grid::show(settings),
         Some(Command::Peers) => peers::show(settings),
         Some(Command::Cvode { folder }) => peers::show_cvode(settings, &folder),
         Some(Command::Process { program }) => process::show(settings, program),
@@ -93,6 +97,7 @@ fn main() -> ExitCode {
         }
         None => runs::show(settings)
             .and_then(|()| growth::show(settings))
+            .and_then(|()| grid::show(settings))
             .and_then(|()| peers::show(settings)),
     };
     match outcome {
