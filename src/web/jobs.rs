@@ -56,10 +56,16 @@ impl Sink {
         }
     }
 
-    /// Tells how far a stage is.
-    pub fn progress(&self, stage: &str, share: Option<f64>) {
+    /// Tells how far a stage is, and hears whether anybody still wants the result.
+    pub fn progress(&self, stage: &str, share: Option<f64>) -> bool {
         let told = serde_json::to_string(&Progress { stage, share });
         self.event("progress", &told.unwrap_or_default());
+        !self.stopped()
+    }
+
+    /// The flag that stops the work.
+    pub(super) fn stop(&self) -> Arc<AtomicBool> {
+        self.stop.clone()
     }
 
     /// Whether nobody wants the result any more.

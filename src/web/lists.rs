@@ -8,6 +8,7 @@ use crate::cycle;
 use crate::materials;
 use crate::report::html::temperature_scale;
 use crate::report::terminal::CARE;
+use crate::sheet::raw::Age;
 use crate::sheet::{self, DaySheet};
 use crate::study::compare::SIGN_KNOWN_PERCENT;
 use crate::study::draws::LEAST_DRAWS;
@@ -164,9 +165,10 @@ struct Part {
 struct Choice {
     name: String,
     treat: Vec<(String, String)>,
+    treatment_age: Option<&'static str>,
     measures: Vec<String>,
-    /// Whether it sets keys, which the page's controls don't show.
-    sets_keys: bool,
+    /// Keys of the sheet and their new values.
+    set: Vec<(String, toml::Value)>,
 }
 
 /// What the sheet of a request holds.
@@ -199,7 +201,8 @@ pub(super) fn about(asked: &Asked) -> Result<About, Refusal> {
                 name: o.name.clone(),
                 treat: o.treat.clone().into_iter().collect(),
                 measures: o.measures.clone(),
-                sets_keys: !o.set.is_empty(),
+                set: o.set.clone().into_iter().collect(),
+                treatment_age: o.treatment_age.map(Age::word),
             })
             .collect(),
         day: raw.day.as_ref().map(values).unwrap_or_default(),

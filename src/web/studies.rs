@@ -11,11 +11,9 @@ use super::jobs::{Memory, Sink, Work};
 use crate::quantity::Units;
 use crate::report::{ReportError, html, json};
 use crate::sheet::Sheet;
-use crate::study::claim::{Claim, ClaimOptions, ClaimSheet, build_of, judge_claim};
+use crate::study::claim::{Claim, ClaimError, ClaimOptions, ClaimSheet, build_of, judge_claim};
 use crate::study::compare::{Candidate, Compared, compared};
-use crate::study::draws::{
-    Case, DrawSettings, Drive, LEAST_DRAWS, Sampled, StudyError, sample_until,
-};
+use crate::study::draws::{Case, DrawSettings, Drive, LEAST_DRAWS, Sampled, StudyError, sample};
 use crate::study::findings::{RunResult, Series};
 use crate::study::run::RunOptions;
 use crate::study::sensitivity::measure_first;
@@ -56,6 +54,15 @@ impl From<StudyError> for Failed {
     }
 }
 
+impl From<ClaimError> for Failed {
+    fn from(error: ClaimError) -> Self {
+        match error {
+            ClaimError::Stopped => Self::Stopped,
+            other => Self::Told(other.to_string()),
+        }
+    }
+}
+
 impl From<ReportError> for Failed {
     fn from(error: ReportError) -> Self {
         Self::Told(error.to_string())
@@ -86,13 +93,15 @@ fn drive(
         options: &options,
     };
     let progress = |done| sink.progress(stage, Some(done));
-    let stop = || sink.stopped();
+    if sink.stopped() {
+        return Err(Failed::Stopped);
+    }
     let all: Vec<&Choice> = car.bare.iter().chain([&car.own]).collect();
     let keys: Vec<String> = all.iter().map(|c| car.key(c, settings)).collect();
     let mut found: Vec<Option<Arc<Sampled>>> = keys.iter().map(|k| memory.find(k)).collect();
     let missing: Vec<usize> = (0..all.len()).filter(|i| found[*i].is_none()).collect();
     let cases: Vec<Case> = missing.iter().map(|i| case(all[*i])).collect();
-    let sampled = sample_until(&cases, drive, settings, &progress, &stop)?;
+    let sampled = sample(&cases, drive, settings, &progress)?;
     for (i, sampled) in missing.into_iter().zip(sampled) {
         let sampled = Arc::new(sampled);
         memory.keep(keys[i].clone(), sampled.clone());
@@ -176,9 +185,11 @@ pub(super) fn measure(asked: &Asked) -> Result<Work, Refusal> {
                 options: &options,
             };
             let case = case(&car.own);
-            let stop = || sink.stopped();
+            if sink.stopped() {
+                return Err(Failed::Stopped);
+            }
             let drawing = |done| sink.progress("drawing", Some(done));
-            let sampled = sample_until(&[case], drive, Some(settings), &drawing, &stop)?;
+            let sampled = sample(&[case], drive, Some(settings), &drawing)?;
             let mut run = sampled[0].banded(settings.seed)?;
             let holding = |done| sink.progress("what to measure", Some(done));
             run.findings.measure_first =
@@ -301,8 +312,7 @@ pub(super) fn claim(asked: &ClaimAsked) -> Result<Work, Refusal> {
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
             let progress = |done| sink.progress("drawing", Some(done));
-            let report = judge_claim(&sheet, &claim, options, &progress);
-            let report = report.map_err(|e| Failed::Told(e.to_string()))?;
+            let report = judge_claim(&sheet, &claim, options, &progress)?;
             sink.event("claim", &json::to_json(&report)?);
             Ok(())
         };

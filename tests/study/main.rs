@@ -29,5 +29,5 @@ fn drawn(cases: &[(&str, &Sheet)], draws: usize, seed: u64) -> Vec<Sampled> {
         cycle: &short_cycle(),
         options: &RunOptions::default(),
     };
-    sample(&cases, drive, Some(DrawSettings { draws, seed }), &|_| {}).unwrap()
+    sample(&cases, drive, Some(DrawSettings { draws, seed }), &|_| true).unwrap()
 }

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 use super::{SHORT, demo, events, last, page, post, short_car};
 
 /// What the program writes to standard output, called in a folder with the sheet and the drive.
-fn program(sheet: &str, arguments: &[&str]) -> String {
+pub fn program(sheet: &str, arguments: &[&str]) -> String {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("demo.toml"), sheet).unwrap();
     fs::write(folder.path().join("short.csv"), SHORT).unwrap();
