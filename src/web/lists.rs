@@ -12,6 +12,8 @@ use crate::sheet::raw::Age;
 use crate::sheet::{self, DaySheet};
 use crate::study::compare::SIGN_KNOWN_PERCENT;
 use crate::study::draws::LEAST_DRAWS;
+use crate::study::hot_day::Grid;
+use crate::study::hot_day::question::USUAL_SWING_K;
 
 /// Draws of the bands when they have settled.
 const FULL_DRAWS: usize = 50;
@@ -28,10 +30,20 @@ pub(super) struct Lists<'a> {
     measures: Vec<Treatment>,
     /// Temperature in degC, fill and ink.
     scale: Vec<(f64, String, &'static str)>,
+    hot_day: HotDay,
     care: &'static str,
     rough_draws: usize,
     full_draws: usize,
     sign_known_percent: f64,
+}
+
+/// What the hot-day form starts with.
+#[derive(Serialize)]
+struct HotDay {
+    ambients_c: Vec<f64>,
+    humidities_percent: Vec<f64>,
+    altitudes_m: Vec<f64>,
+    swing_k: f64,
 }
 
 #[derive(Serialize)]
@@ -78,6 +90,16 @@ fn values(day: &DaySheet) -> Vec<(&'static str, f64)> {
     given
         .filter_map(|(key, value)| Some((key, value?.likely)))
         .collect()
+}
+
+fn hot_day() -> HotDay {
+    let usual = Grid::default();
+    HotDay {
+        ambients_c: usual.ambients_c,
+        humidities_percent: usual.humidities_percent,
+        altitudes_m: usual.altitudes_m,
+        swing_k: USUAL_SWING_K,
+    }
 }
 
 /// The lists.
@@ -129,6 +151,7 @@ pub(super) fn lists(opened: &Opened) -> Result<Lists<'_>, Refusal> {
         treatments: treatments.collect(),
         measures: measures.collect(),
         scale: temperature_scale(),
+        hot_day: hot_day(),
         care: CARE,
         rough_draws: LEAST_DRAWS,
         full_draws: FULL_DRAWS,

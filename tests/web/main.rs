@@ -4,6 +4,7 @@ mod browser;
 mod claims_and_logs;
 mod devtools;
 mod hot_day;
+mod learning;
 mod options;
 mod router;
 mod socket;

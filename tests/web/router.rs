@@ -42,6 +42,8 @@ fn scripts_load_each_other_and_nothing_from_elsewhere() {
         "/charts.js",
         "/checks.js",
         "/figures.js",
+        "/hot.js",
+        "/jobs.js",
         "/talk.js",
         "/units.js",
     ] {

@@ -6,7 +6,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use baysoak::web::{Reply, Sink};
 use serde_json::{Value, json};
 
-use super::{SHORT, demo, page, post, short_car};
+use super::claims_and_logs::town_log;
+use super::{demo, page, post, short_car};
 
 /// Starts a work and leaves after so many events.
 fn left_after(path: &str, body: &Value, events: usize) {
@@ -55,9 +56,9 @@ fn advice_ends_between_two_runs() {
 
 #[test]
 fn a_judgement_ends_between_two_logs() {
-    let file = |name: String| json!({"name": name, "text": SHORT});
-    let many =
-        |side: &str| -> Vec<Value> { (0..4000).map(|i| file(format!("{side}{i}.csv"))).collect() };
+    let text = town_log(0.0).replace("bay_c", "air:hot_c");
+    let file = |side: &str, i: usize| json!({"name": format!("{side} {i}.csv"), "text": text});
+    let many = |side: &str| -> Vec<Value> { (0..200).map(|i| file(side, i)).collect() };
     let asked = json!({
         "car": short_car(), "channel": "air:hot_c", "before": many("before"), "after": many("after"),
     });
