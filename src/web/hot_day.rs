@@ -264,7 +264,8 @@ fn advised(car: Car, drive: Cycle, parking: Parking, units: Units) -> Work {
     Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
             let progress = |done| sink.progress("trying measures", Some(done));
-            let found = advice(&car.own.candidate.sheet, &drive, &parking, &progress)?;
+            // every option of the sheet is tried, so that none is chosen before
+            let found = advice(&car.sheet, &drive, &parking, &progress)?;
             let front = html::advice_front(&found, units);
             let report = html::hot_day_advice(&found, units);
             tell(sink, "advice", &found, front, report)

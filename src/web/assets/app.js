@@ -12,6 +12,7 @@ import { clock, number, parse, setImperial, isImperial, show, unit } from "./uni
 
 const $ = (id) => document.getElementById(id);
 const OWN = "", LOG = "log", WEATHER = "own";
+const BEFORE = "the figures are those of before.";
 const KEYS = { ambient_c: ["Outside air", "degC"], humidity_percent: ["Humidity", "%"], pressure_kpa: ["Pressure", "kPa"],
   sun_w_m2: ["Sun", "W/m²"], wind_m_s: ["Wind", "m/s"], road_over_ambient_k: ["Road over air", "K"] };
 
@@ -87,6 +88,7 @@ async function refresh({ sheetToo = false } = {}) {
     await talk.work("study", { ...car(), draws }, {
       progress: (d) => {
         const p = JSON.parse(d);
+        $("progress").hidden = false;
         $("progress").value = p.share ?? 0;
         $("stage").textContent = p.stage;
       },
@@ -95,7 +97,7 @@ async function refresh({ sheetToo = false } = {}) {
       series: (d) => { series = JSON.parse(d); showSeries(); },
       bay: (d) => { $("drawing").innerHTML = d; paint(); },
       flow: (d) => { $("flow").innerHTML = d; },
-      done: () => { $("stage").textContent = `bands from ${draws} draws`; $("progress").value = 1; document.body.dataset.done = "yes"; },
+      done: () => { $("stage").textContent = `bands from ${draws} draws`; $("progress").hidden = true; document.body.dataset.done = "yes"; },
     }, own.signal);
   } catch (error) {
     if (error.name === "AbortError") return;
@@ -148,7 +150,7 @@ function trouble(error) {
   $("text").setAttribute("aria-invalid", String(places.length > 0));
   markLines(new Set(places.map((p) => p.line)));
   if (!error) { $("trouble").replaceChildren(); return; }
-  const lines = places.length ? [`${places.length} ${places.length === 1 ? "problem" : "problems"}; the figures are those of before.`, ...places.slice(0, 3).map((p) => p.text)] : [error.message];
+  const lines = places.length ? [`${places.length} ${places.length === 1 ? "problem" : "problems"}; ${BEFORE}`, ...places.slice(0, 3).map((p) => p.text)] : [error.message, ...(run ? [BEFORE] : [])];
   $("trouble").replaceChildren(...lines.map((t) => el("p", { className: "pre", textContent: t })),
     ...(places.length ? [el("a", { href: "#sheet", textContent: "All problems, and the sheet" })] : []));
   document.body.dataset.done = "no";
@@ -185,7 +187,7 @@ function showSeries() {
   const had = $("span").value;
   $("span").replaceChildren(el("option", { value: "", textContent: "the whole drive" }), ...spans);
   if (!fresh) $("span").value = had;
-  $("phase").replaceChildren(el("option", { value: "", textContent: "…" }), ...spans.map((o) => o.cloneNode(true)));
+  $("phase").replaceChildren(el("option", { value: "", textContent: "a phase…" }), ...spans.map((o) => o.cloneNode(true)));
   $("channels").replaceChildren(...series.names.filter((n) => n.endsWith("_c")).map((value) => el("option", { value })));
   paint();
 }
@@ -209,7 +211,7 @@ function paint() {
   $("time").setAttribute("aria-valuetext", said);
   bay.paint($("drawing"), series, row);
   bay.table($("now"), series, row);
-  charts.mark(t);
+  charts.mark(t, row);
 }
 
 // ---- controls

@@ -124,7 +124,9 @@ export function changed() { job.changed(); }
 
 /** Shows the fields of what is looked at. */
 function fields() {
-  for (const field of form.querySelectorAll("[data-kinds]")) field.hidden = !field.dataset.kinds.split(" ").includes(form.elements.kind.value);
+  const kind = form.elements.kind.value;
+  for (const field of form.querySelectorAll("[data-kinds]")) field.hidden = !field.dataset.kinds.split(" ").includes(kind);
+  form.elements.parked.placeholder = kind === "soak" ? "60" : "15, then a restart";
 }
 
 /** Puts the usual values in the units that are shown. */
