@@ -203,7 +203,7 @@ fn an_option_is_taken_whole_and_a_hot_day_shows_what_it_does() {
     assert!(says.as_str().unwrap().contains("Changed by hand"), "{says}");
     browser.eval("tried.click()");
     assert_eq!(browser.eval("location.search"), "?option=cheap+guards");
-    browser.wait_for(READY);
+    browser.wait_for("document.body.dataset.done === 'yes'");
     browser.picture("option");
 
     for kind in ["soak", "advice", "hours", "grid"] {
