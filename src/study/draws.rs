@@ -197,12 +197,45 @@ pub fn sample(
         })
         .collect();
     let mut sampled = likely?;
-    let Some(settings) = settings else {
-        return Ok(sampled);
-    };
-    let hypercube = hypercube(&sampled, settings);
-    let tasks: Vec<(usize, usize)> = (0..draws)
+    if let Some(settings) = settings {
+        draw_on(cases, &mut sampled, drive, (settings, draws), &done)?;
+    }
+    Ok(sampled)
+}
+
+/// Takes samples on to the first `until` draws of `settings`; what each has already stays. Draws taken in
+/// several goes are those taken in one.
+///
+/// # Errors
+/// Settings out of range, too many failed draws of one case, or a result that nobody wants any more.
+pub fn sample_on(
+    cases: &[Case],
+    sampled: &mut [Sampled],
+    drive: Drive,
+    (settings, until): (DrawSettings, usize),
+    progress: Progress,
+) -> Result<(), StudyError> {
+    settings.check()?;
+    let until = until.min(settings.draws);
+    let missing = sampled
+        .iter()
+        .map(|s| until.saturating_sub(s.outcomes.len()));
+    let done = Count::new(missing.sum(), progress);
+    draw_on(cases, sampled, drive, (settings, until), &done)
+}
+
+fn draw_on(
+    cases: &[Case],
+    sampled: &mut [Sampled],
+    drive: Drive,
+    (settings, until): (DrawSettings, usize),
+    done: &Count,
+) -> Result<(), StudyError> {
+    let hypercube = hypercube(sampled, settings);
+    let missing = |case: &usize, draw: usize| draw >= sampled[*case].outcomes.len();
+    let tasks: Vec<(usize, usize)> = (0..until)
         .flat_map(|draw| (0..cases.len()).map(move |case| (case, draw)))
+        .filter(|(case, draw)| missing(case, *draw))
         .collect();
     let outcomes: Result<Vec<_>, StudyError> = tasks
         .par_iter()
@@ -217,10 +250,10 @@ pub fn sample(
     for (&(case, _), outcome) in tasks.iter().zip(outcomes?) {
         sampled[case].outcomes.push(outcome);
     }
-    for (case, found) in cases.iter().zip(&sampled) {
+    for (case, found) in cases.iter().zip(sampled) {
         found.check_enough(case.name)?;
     }
-    Ok(sampled)
+    Ok(())
 }
 
 /// The draws of one case again with some keys held, one sample for each.

@@ -94,9 +94,16 @@ impl Memory {
         Some(sampled)
     }
 
-    /// Keeps a sample; the one not asked for longest goes.
+    /// Keeps a sample in place of one with fewer draws; the one not asked for longest goes.
     pub(super) fn keep(&self, key: String, sampled: Arc<Sampled>) {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(place) = kept.iter().position(|(k, _)| *k == key) {
+            let (_, before) = kept.remove(place);
+            if before.outcomes.len() > sampled.outcomes.len() {
+                kept.push((key, before));
+                return;
+            }
+        }
         if kept.len() >= MOST_KEPT {
             kept.remove(0);
         }

@@ -137,7 +137,9 @@ impl Page {
             ("POST", "/api/study") => {
                 self.work(request, studies::study(&read(request)?, &self.memory)?)
             }
-            ("POST", "/api/measure") => self.work(request, studies::measure(&read(request)?)?),
+            ("POST", "/api/measure") => {
+                self.work(request, studies::measure(&read(request)?, &self.memory)?)
+            }
             ("POST", "/api/report") => {
                 self.work(request, studies::report(&read(request)?, &self.memory)?)
             }

@@ -4,6 +4,7 @@ mod compare;
 mod samples;
 mod search;
 mod sensitivity;
+mod wanted;
 
 use baysoak::cycle::{self, Cycle};
 use baysoak::sheet::{Sheet, builtin};
