@@ -87,7 +87,7 @@ fn a_first_visit_shows_figures_drawing_and_charts_on_wide_and_narrow_screens() {
     browser.window(1400, 1000, true);
     accessible(&mut browser);
     browser.picture("dark");
-    for width in [360, 700, 1000] {
+    for width in [360, 700, 1000, 1920] {
         browser.window(width, 780, false);
         fits(&mut browser);
     }
