@@ -24,6 +24,7 @@ function asked(car, options) {
   const whole = { car, kind };
   if (kind === "grid" || kind === "hours") {
     const ticked = [...f.situation].filter((t) => t.checked).map((t) => (t.value === "restart" ? `restart:${f.restart.value.trim()}` : t.value));
+    if (ticked.length === 0) throw new Error("situations: tick one at least");
     whole.situation = ticked.join(",");
     if (f.all_options.checked && options.length) whole.options = ["all"];
     if (f.draws.value) whole.car = { ...car, draws: Number(f.draws.value) };
