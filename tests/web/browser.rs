@@ -105,6 +105,31 @@ fn a_first_visit_shows_figures_drawing_and_charts_on_wide_and_narrow_screens() {
 }
 
 #[test]
+fn every_build_is_shown_on_a_wide_screen() {
+    let Some((serving, mut browser)) = start() else {
+        return;
+    };
+    browser.window(1920, 1200, false);
+    for build in ["v8", "tow-diesel"] {
+        open(
+            &serving,
+            &mut browser,
+            &format!("?build={build}&cycle=soak-restart"),
+        );
+        fits(&mut browser);
+        let tags = browser.eval("document.querySelectorAll('svg.bay .tag .number').length");
+        assert!(tags.as_u64().unwrap() > 10, "{build}: {tags}");
+        assert_eq!(
+            browser.eval("[...document.querySelectorAll('svg.bay [data-column] .number')].filter((n) => !/^-?\\d+ °C$/.test(n.textContent)).map((n) => n.parentNode.outerHTML)"),
+            serde_json::json!([]),
+            "{build}: a place without temperature"
+        );
+        browser.picture(&format!("wide-{build}"));
+    }
+    faultless(&mut browser);
+}
+
+#[test]
 fn a_chosen_treatment_changes_the_figures_and_the_address() {
     let Some((serving, mut browser)) = start() else {
         return;

@@ -159,6 +159,7 @@ function trouble(error) {
 // ---- showing
 
 function showRun() {
+  document.body.classList.add("known");
   $("car").textContent = run.sheet.title;
   document.title = `${run.sheet.title} – baysoak`;
   const d = run.day;
