@@ -262,7 +262,7 @@ impl ClaimArgs {
         };
         let progress = Progress::new(self.quiet);
         let report = judge_claim(&sheet, &claim, options, &|done| {
-            progress.update("drawing", done);
+            progress.update("drawing", done)
         });
         progress.finish();
         let report = report.map_err(|e| Failure::coded(&e, e.exit_code()))?;

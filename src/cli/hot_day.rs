@@ -7,27 +7,22 @@ use std::process::ExitCode;
 use clap::Args;
 
 use baysoak::cycle::{Cycle, CycleError, Hour, read_weather};
-use baysoak::quantity::celsius;
 use baysoak::report::plot::HotPicture;
 use baysoak::report::{advice_terminal, csv, hot_day_terminal, html, json, plot, soak_terminal};
-use baysoak::sheet::{AS_IT_IS, Chooser, DaySheet, Input, Sheet};
+use baysoak::sheet::{AS_IT_IS, Sheet};
 use baysoak::study::advice::advice;
-use baysoak::study::compare::{Candidate, candidate};
-use baysoak::study::draws::StudyError;
-use baysoak::study::hot_day::{ClearDay, Grid, HotDay, Situation, by_hour, hot_day};
-use baysoak::study::soak::{Parking, fan_run_on, parked, soak, usual_drive};
+use baysoak::study::compare::Candidate;
+use baysoak::study::hot_day::question::{
+    ADVICE_MIN, ALL, SOAK_MIN, USUAL_SWING_K, adjusted, candidates, clear_day, date, latitude,
+    minutes, run_on, situation, sun, swing, wind,
+};
+use baysoak::study::hot_day::{Grid, HotDay, Situation, by_hour, hot_day};
+use baysoak::study::soak::{Parking, parked, soak, usual_drive};
 
 use super::compare::{settings, told};
 use super::output::Failure;
 use super::progress::Progress;
 use super::shared::{Makers, Shared};
-
-/// Word for all options of the sheet.
-const ALL: &str = "all";
-
-/// Minutes parked when none are given: until most can be touched, and about the worst for a restart.
-const SOAK_MIN: f64 = 60.0;
-const ADVICE_MIN: f64 = 15.0;
 
 /// Arguments of `hot-day`.
 #[derive(Debug, Args)]
@@ -82,7 +77,7 @@ pub struct HotDayCommand {
     #[arg(long, value_name = "YYYY-MM-DD", requires = "latitude", value_parser = date)]
     date: Option<(i32, u32, u32)>,
     /// Lowest temperature of the clear day below the highest, K
-    #[arg(long, value_name = "K", default_value_t = 12.0, value_parser = swing)]
+    #[arg(long, value_name = "K", default_value_t = USUAL_SWING_K, value_parser = swing)]
     swing: f64,
     /// Minutes parked; without it, 60 for --soak and 15 for --advice
     #[arg(long, value_name = "MIN", value_parser = minutes)]
@@ -104,91 +99,6 @@ pub struct HotDayCommand {
     draws: usize,
 }
 
-fn situation(text: &str) -> Result<Situation, String> {
-    Situation::parse(text)
-        .ok_or_else(|| "one of motorway, hill, track, queue, restart:MINUTES (1 to 600)".to_owned())
-}
-
-fn between(text: &str, low: f64, high: f64) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| "not a number".to_owned())?;
-    if (low..=high).contains(&value) {
-        return Ok(value);
-    }
-    Err(format!("outside {low} to {high}"))
-}
-
-fn latitude(text: &str) -> Result<f64, String> {
-    between(text, -90.0, 90.0)
-}
-
-fn swing(text: &str) -> Result<f64, String> {
-    between(text, 0.0, 40.0)
-}
-
-/// A date between 1950 and 2050, where the sun's short formula holds.
-fn date(text: &str) -> Result<(i32, u32, u32), String> {
-    let parts: Vec<&str> = text.split('-').collect();
-    let [year, month, day] = parts.as_slice() else {
-        return Err("written as 2026-07-21".into());
-    };
-    let bad = |_| "written as 2026-07-21".to_owned();
-    let year: i32 = year.parse().map_err(bad)?;
-    let month: u32 = month.parse().map_err(bad)?;
-    let day: u32 = day.parse().map_err(bad)?;
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let most = match month {
-        2 if leap => 29,
-        2 => 28,
-        4 | 6 | 9 | 11 => 30,
-        1..=12 => 31,
-        _ => return Err("no such month".into()),
-    };
-    if !(1950..=2050).contains(&year) {
-        return Err("outside 1950 to 2050".into());
-    }
-    if !(1..=most).contains(&day) {
-        return Err("no such day".into());
-    }
-    Ok((year, month, day))
-}
-
-fn minutes(text: &str) -> Result<f64, String> {
-    between(text, 1.0, 600.0)
-}
-
-fn wind(text: &str) -> Result<f64, String> {
-    between(text, 0.0, 30.0)
-}
-
-fn sun(text: &str) -> Result<f64, String> {
-    between(text, 0.0, 1400.0)
-}
-
-fn run_on(text: &str) -> Result<f64, String> {
-    between(text, 0.0, 3600.0)
-}
-
-/// The car as it is, and the options that are asked for.
-fn chosen(sheet: &Sheet, names: &[String]) -> Result<Vec<Candidate>, StudyError> {
-    let options = sheet.options();
-    if let Some(unknown) = names
-        .iter()
-        .find(|n| *n != ALL && !options.iter().any(|o| o.name == **n))
-    {
-        let known: Vec<&str> = options.iter().map(|o| o.name.as_str()).collect();
-        return Err(StudyError::Nothing {
-            what: format!("{}: no option called {unknown}", sheet.file()),
-            hint: format!("one of: all, {}", known.join(", ")),
-        });
-    }
-    let all = names.iter().any(|n| n == ALL);
-    let wanted = options
-        .iter()
-        .enumerate()
-        .filter(|(i, o)| *i == 0 || all || names.contains(&o.name));
-    wanted.map(|(_, o)| candidate(sheet, o)).collect()
-}
-
 fn or_usual<T: Clone>(given: &[T], usual: Vec<T>) -> Vec<T> {
     if given.is_empty() {
         usual
@@ -201,7 +111,7 @@ impl HotDayCommand {
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let (sheet, cycle) = self.shared.load()?;
-        let sheet = self.adjusted(sheet).map_err(|e| told(&e))?;
+        let sheet = adjusted(sheet, self.sun, self.run_on).map_err(|e| told(&e))?;
         self.misplaced()?;
         if self.soak {
             return self.after_key_off(&sheet, &cycle);
@@ -209,7 +119,7 @@ impl HotDayCommand {
         if self.advice {
             return self.advise(&sheet, &cycle);
         }
-        let candidates = chosen(&sheet, &self.options).map_err(|e| told(&e))?;
+        let candidates = candidates(&sheet, &self.options).map_err(|e| told(&e))?;
         if self.shared.cycle.is_some() {
             return Err(Failure::input(
                 "--cycle: situations have drives of their own\n  hint: choose them with --situation",
@@ -238,19 +148,8 @@ impl HotDayCommand {
         let (Some(latitude_deg), Some(date)) = (self.latitude, self.date) else {
             return Ok(None);
         };
-        let settled = sheet.settle(&mut Chooser::Likely);
-        let day = settled
-            .map_err(|e| Failure::input(e.to_string()))?
-            .build
-            .day;
-        let warmest_c = celsius(day.ambient_k);
-        let clear = ClearDay {
-            latitude_deg,
-            date,
-            warmest_c,
-            coolest_c: (warmest_c - self.swing).max(-50.0),
-            humidity_percent: 100.0 * day.humidity,
-        };
+        let clear = clear_day(sheet, latitude_deg, date, self.swing);
+        let clear = clear.map_err(|e| Failure::input(e.to_string()))?;
         Ok(Some(clear.hours()))
     }
 
@@ -285,27 +184,11 @@ impl HotDayCommand {
         }
     }
 
-    /// The sheet with the sun and the fan that are asked for.
-    fn adjusted(&self, sheet: Sheet) -> Result<Sheet, StudyError> {
-        let mut sheet = sheet;
-        if let Some(sun) = self.sun {
-            let own = sheet.raw().day.clone().unwrap_or_default();
-            sheet = sheet.with_day(DaySheet {
-                sun_w_m2: Some(Input::point(sun)),
-                ..own
-            });
-        }
-        if let Some(seconds) = self.run_on {
-            sheet = candidate(&sheet, &fan_run_on(seconds))?.sheet;
-        }
-        Ok(sheet)
-    }
-
     fn after_key_off(&self, sheet: &Sheet, cycle: &Cycle) -> Result<ExitCode, Failure> {
         let sheet = match self.options.as_slice() {
             [] => sheet.clone(),
             [name] if name != ALL => {
-                let both = chosen(sheet, &self.options).map_err(|e| told(&e))?;
+                let both = candidates(sheet, &self.options).map_err(|e| told(&e))?;
                 let found = both.into_iter().find(|c| c.name == *name);
                 found.map_or_else(|| sheet.clone(), |c| c.sheet)
             }

@@ -111,7 +111,7 @@ impl JudgeArgs {
             treated: treated.as_ref(),
             claim_k: self.claim_k,
         };
-        let judgement = judge(&input).map_err(|e| Failure::coded(&e, e.exit_code()))?;
+        let judgement = judge(&input, &|_| true).map_err(|e| Failure::coded(&e, e.exit_code()))?;
         let text = json::to_json(&judgement).map_err(|e| Failure::report(&e))?;
         json_and_screen(target, &text, || screen::render(&judgement))?;
         let failed = judgement.claim.is_some_and(|(_, holds)| !holds);

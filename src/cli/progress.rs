@@ -25,10 +25,11 @@ impl Progress {
         }
     }
 
-    /// Moves the bar to a share of 0 to 1 of the work called `what`.
-    pub fn update(&self, what: &'static str, done: f64) {
+    /// Moves the bar to a share of 0 to 1 of the work called `what`. Who called the program waits for the
+    /// result: always true.
+    pub fn update(&self, what: &'static str, done: f64) -> bool {
         if !self.wanted || self.start.elapsed() < PATIENCE {
-            return;
+            return true;
         }
         let mut bar = self.bar.lock().unwrap_or_else(PoisonError::into_inner);
         let bar = bar.get_or_insert_with(|| {
@@ -42,6 +43,7 @@ impl Progress {
         bar.set_message(what);
         // in steps of the bar
         bar.set_position((done.clamp(0.0, 1.0) * 1000.0) as u64);
+        true
     }
 
     pub fn finish(&self) {

@@ -39,7 +39,9 @@ impl Run {
         let options = RunOptions::default();
         let told = |text: String, code: u8| Failure::Told { text, code };
         let Some(draws) = self.draws else {
-            let mut update = |done| progress.update("driving", done);
+            let mut update = |done| {
+                progress.update("driving", done);
+            };
             let result = run(sheet, cycle, &options, &mut update);
             progress.finish();
             return result.map_err(|e| told(e.to_string(), e.exit_code()));

@@ -6,7 +6,8 @@
 //! bound. Here it grows while the states move little and the step solves its own equation well. That is judged by the
 //! next correction with the same matrix (natural monotonicity test; P. Deuflhard, "Newton Methods for Nonlinear
 //! Problems", 2004, section 3.3; from memory), not by the rates: the largest rate belongs to the thinnest skin and says
-//! nothing about the casting below it. The numbers that govern the growth are ours (estimate).
+//! nothing about the casting below it. The same test says whether a Jacobian still serves at the next state (simplified
+//! Newton iterations, there too). The numbers that govern the growth are ours (estimate).
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
@@ -23,6 +24,8 @@ const LARGEST_LEFT: f64 = 1.0;
 /// Remainder above which the pseudo time step shrinks, and below which it may grow.
 const HARD_LEFT: f64 = 0.75;
 const EASY_LEFT: f64 = 0.5;
+/// Remainder below which the Jacobian serves for the next step too.
+const KEEP_LEFT: f64 = 0.1;
 /// Relative changes below this are rounding and say nothing.
 const NO_CHANGE: f64 = 1e-10;
 const GROWTH: f64 = 4.0;
@@ -148,6 +151,8 @@ struct Search<'a, S> {
     jacobian: DMatrix<f64>,
     /// The Jacobian belongs to `now`; false after each accepted step.
     jacobian_fresh: bool,
+    /// The Jacobian is of a state before, and still serves.
+    jacobian_kept: bool,
     work: Work,
 }
 
@@ -169,6 +174,7 @@ impl<'a, S: System> Search<'a, S> {
             trial_rates: vec![0.0; n],
             jacobian: DMatrix::zeros(n, n),
             jacobian_fresh: false,
+            jacobian_kept: false,
             work: Work {
                 rhs_calls: 1,
                 ..Work::default()
@@ -211,7 +217,7 @@ impl<'a, S: System> Search<'a, S> {
 
     /// Solves (I / step - J) change = rates for the active states.
     fn change(&mut self, per_step: f64) -> Option<(Factors, DVector<f64>)> {
-        if !self.jacobian_fresh {
+        if !self.jacobian_fresh && !self.jacobian_kept {
             self.system.jacobian(self.t, &self.now, &mut self.jacobian);
             self.work.jacobians += 1;
             self.jacobian_fresh = true;
@@ -243,23 +249,30 @@ impl<'a, S: System> Search<'a, S> {
         std::mem::swap(&mut self.now, &mut self.trial);
         std::mem::swap(&mut self.rates, &mut self.trial_rates);
         self.jacobian_fresh = false;
+        self.jacobian_kept = false;
         self.work.steps += 1;
+    }
+
+    /// A step thrown away: with an old Jacobian it is tried again with a new one, else shortened.
+    fn reject(&mut self, step_s: f64, factor: f64) -> f64 {
+        self.work.rejected += 1;
+        if std::mem::take(&mut self.jacobian_kept) {
+            return step_s;
+        }
+        step_s * factor
     }
 
     /// One step of implicit Euler; returns the pseudo time step to try next.
     fn step(&mut self, step_s: f64) -> f64 {
         let Some((lu, change)) = self.change(1.0 / step_s) else {
-            self.work.rejected += 1;
-            return step_s * SHRINK;
+            return self.reject(step_s, SHRINK);
         };
         let moved = self.relative(&change);
         if moved > LARGEST_CHANGE {
-            self.work.rejected += 1;
-            return step_s * (0.8 * LARGEST_CHANGE / moved).clamp(SHRINK, 0.8);
+            return self.reject(step_s, (0.8 * LARGEST_CHANGE / moved).clamp(SHRINK, 0.8));
         }
         if !self.try_change(&change) {
-            self.work.rejected += 1;
-            return step_s * SHRINK;
+            return self.reject(step_s, SHRINK);
         }
         // What the one Newton iteration left of the implicit Euler equation, as a further change of the states.
         let mut further = change.map(|c| -c / step_s);
@@ -273,10 +286,10 @@ impl<'a, S: System> Search<'a, S> {
         };
         let left = if moved < NO_CHANGE { 0.0 } else { left / moved };
         if left.is_nan() || left > LARGEST_LEFT {
-            self.work.rejected += 1;
-            return step_s * SHRINK;
+            return self.reject(step_s, SHRINK);
         }
         self.accept();
+        self.jacobian_kept = left < KEEP_LEFT;
         if left > HARD_LEFT {
             step_s * SHRINK
         } else if left < EASY_LEFT && moved < EASY_CHANGE * LARGEST_CHANGE {
@@ -288,6 +301,7 @@ impl<'a, S: System> Search<'a, S> {
 
     /// A plain Newton step, kept if the rates stay within the tolerance; returns the largest change.
     fn polish(&mut self, tolerance_per_s: f64) -> f64 {
+        self.jacobian_kept = false;
         let Some((_, change)) = self.change(0.0) else {
             return 0.0;
         };

@@ -22,14 +22,16 @@ pub trait System {
 
     /// Writes the Jacobian df/dy [1/s for like states] into `out`, row = rate, column = state.
     ///
-    /// The default takes forward differences: `len() + 1` calls of `rates`, about half the digits of an exact one.
+    /// The default takes forward differences: `implicit_states() + 1` calls of `rates`, about half the digits of an exact
+    /// one; the columns of the other states, which act on no rate, are zero.
     fn jacobian(&mut self, t: f64, y: &[f64], out: &mut DMatrix<f64>) {
         let n = self.len();
         let mut moved = y.to_vec();
         let mut base = vec![0.0; n];
         let mut dy = vec![0.0; n];
         self.rates(t, y, &mut base);
-        for column in 0..n {
+        out.fill(0.0);
+        for column in 0..self.implicit_states() {
             // Step of sqrt(machine epsilon), relative to the state (Dennis and Schnabel 1983, section 5.4; from memory).
             let size = y[column].abs().max(self.tolerance_scale(column));
             moved[column] = y[column] + f64::EPSILON.sqrt() * size;

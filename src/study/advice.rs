@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::compare::{Candidate, OptionCost, Over, candidate, over};
-use super::draws::{Count, StudyError};
+use super::draws::{Count, Progress, StudyError};
 use super::findings::{CycleId, DayId, Margin, Program, SCHEMA, SheetId};
 use super::overview::NEARBY;
 use super::soak::{Gentle, Parking, Soak, parked, soak_settled};
@@ -147,26 +147,31 @@ struct Action {
     gentle: Option<(Gentle, f64)>,
 }
 
+/// What came of an action, or why nothing did.
+type Tried = Result<(Settled, Soak), String>;
+
 /// Looks for advice for a drive, a soak and a restart.
 ///
 /// # Errors
-/// The car as it is has no result.
+/// The car as it is has no result, or nobody wants it any more.
 pub fn advice(
     sheet: &Sheet,
     drive: &Cycle,
     parking: &Parking,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<Advice, StudyError> {
     let actions = actions(sheet, parking);
-    let count = Count::new(actions.len(), progress);
-    let results: Vec<Result<(Settled, Soak), String>> = actions
+    let count = Count::new(actions.len() + 2 * TRIED_MIN.len(), progress);
+    let results: Result<Vec<Tried>, StudyError> = actions
         .par_iter()
         .map(|action| {
+            count.wanted()?;
             let result = carried_out(action, drive);
             count.one();
-            result
+            Ok(result)
         })
         .collect();
+    let results = results?;
     let nothing = |what: String| StudyError::Nothing {
         what,
         hint: "`baysoak check` and `baysoak run` say more of the car as it is".into(),
@@ -204,7 +209,7 @@ pub fn advice(
         cycle: base.cycle.clone(),
         day: base.day.clone(),
         parked_min: base.parked.minutes,
-        cool_down: cool_down(sheet, settled, drive, parking)?,
+        cool_down: spared_oil(sheet, settled, (drive, parking), &count)?,
         measures: bought,
         failed,
     })
@@ -235,7 +240,7 @@ fn bought_of(
     })
 }
 
-fn carried_out(action: &Action, drive: &Cycle) -> Result<(Settled, Soak), String> {
+fn carried_out(action: &Action, drive: &Cycle) -> Tried {
     let told = |e: String| e.lines().next().unwrap_or_default().to_owned();
     let cycle = parked(drive, action.gentle, &action.parking).map_err(|e| told(e.to_string()))?;
     let sheet = &action.candidate.sheet;
@@ -330,6 +335,16 @@ pub fn cool_down(
     drive: &Cycle,
     parking: &Parking,
 ) -> Result<Option<CoolDown>, StudyError> {
+    let count = Count::new(2 * TRIED_MIN.len(), &|_| true);
+    spared_oil(sheet, settled, (drive, parking), &count)
+}
+
+fn spared_oil(
+    sheet: &Sheet,
+    settled: &Settled,
+    (drive, parking): (&Cycle, &Parking),
+    count: &Count,
+) -> Result<Option<CoolDown>, StudyError> {
     let Some(turbo) = &settled.build.turbo else {
         return Ok(None);
     };
@@ -340,6 +355,7 @@ pub fn cool_down(
         ..*parking
     };
     let peak = |kind: Gentle, minutes: f64| -> Result<Peak, StudyError> {
+        count.wanted()?;
         let bad = |e: CycleError| StudyError::Nothing {
             what: e.to_string(),
             hint: "a shorter drive before key-off".into(),
@@ -354,8 +370,12 @@ pub fn cool_down(
         Ok(Peak { minutes, peak_c })
     };
     let spared = |kind: Gentle| -> Result<Spared, StudyError> {
-        let tried: Result<Vec<Peak>, StudyError> =
-            TRIED_MIN.par_iter().map(|&m| peak(kind, m)).collect();
+        let one = |&minutes| {
+            let found = peak(kind, minutes);
+            count.one();
+            found
+        };
+        let tried: Result<Vec<Peak>, StudyError> = TRIED_MIN.par_iter().map(one).collect();
         let mut tried = tried?;
         let minutes = fewest(&mut tried, limit_c, |m| peak(kind, m))?;
         Ok(Spared { minutes, tried })

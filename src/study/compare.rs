@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::bands::{Band, share_of_sign};
-use super::draws::{Case, DrawSettings, Drive, Sampled, StudyError, sample};
+use super::draws::{Case, DrawSettings, Drive, Progress, Sampled, StudyError, sample};
 use super::findings::{
     Assumed, Audit, CycleId, DayId, DrawsDone, Figure, Findings, Margin, Program, RunResult,
     SCHEMA, SheetId,
@@ -232,7 +232,7 @@ pub fn compare(
     candidates: &[Candidate],
     drive: Drive,
     settings: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<Compared, StudyError> {
     if !(2..=MOST_OPTIONS).contains(&candidates.len()) {
         return Err(StudyError::Setting {

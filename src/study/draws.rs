@@ -3,7 +3,7 @@
 //! A key has the same quantile in the same draw of every case, so that what cases share cancels
 //! in their differences. Results don't depend on the number of threads.
 
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
@@ -168,31 +168,19 @@ impl Held<'_> {
     }
 }
 
+/// Gets the share done, 0 to 1, from any thread, and says whether the result is still wanted. When it
+/// isn't, the study begins no further run and ends with [`StudyError::Stopped`] or its like.
+pub type Progress<'p> = &'p (dyn Fn(f64) -> bool + Sync);
+
 /// Runs every case at its likely values and in every draw.
 ///
-/// `progress` gets the share done, 0 to 1, from any thread.
-///
 /// # Errors
-/// A likely run that fails, or too many failed draws of one case.
+/// A likely run that fails, too many failed draws of one case, or a result that nobody wants any more.
 pub fn sample(
     cases: &[Case],
     drive: Drive,
     settings: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
-) -> Result<Vec<Sampled>, StudyError> {
-    sample_until(cases, drive, settings, progress, &|| false)
-}
-
-/// As [`sample`], given up between two runs when `stop` says so.
-///
-/// # Errors
-/// As [`sample`], and [`StudyError::Stopped`].
-pub fn sample_until(
-    cases: &[Case],
-    drive: Drive,
-    settings: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
-    stop: &(dyn Fn() -> bool + Sync),
+    progress: Progress,
 ) -> Result<Vec<Sampled>, StudyError> {
     if let Some(settings) = settings {
         settings.check()?;
@@ -202,53 +190,84 @@ pub fn sample_until(
     let likely: Result<Vec<Sampled>, StudyError> = cases
         .par_iter()
         .map(|case| {
-            if stop() {
-                return Err(StudyError::Stopped);
-            }
+            done.wanted()?;
             let sampled = likely(case, drive);
             done.one();
             sampled
         })
         .collect();
     let mut sampled = likely?;
-    let Some(settings) = settings else {
-        return Ok(sampled);
-    };
-    let hypercube = hypercube(&sampled, settings);
-    let tasks: Vec<(usize, usize)> = (0..draws)
-        .flat_map(|draw| (0..cases.len()).map(move |case| (case, draw)))
-        .collect();
-    let outcomes: Option<Vec<_>> = tasks
-        .par_iter()
-        .map(|&(case, draw)| {
-            if stop() {
-                return None;
-            }
-            let found = &sampled[case].likely.findings;
-            let outcome = one_draw(cases[case].sheet, drive, &hypercube, draw, None, found);
-            done.one();
-            Some(outcome)
-        })
-        .collect();
-    let outcomes = outcomes.ok_or(StudyError::Stopped)?;
-    for (&(case, _), outcome) in tasks.iter().zip(outcomes) {
-        sampled[case].outcomes.push(outcome);
-    }
-    for (case, found) in cases.iter().zip(&sampled) {
-        found.check_enough(case.name)?;
+    if let Some(settings) = settings {
+        draw_on(cases, &mut sampled, drive, (settings, draws), &done)?;
     }
     Ok(sampled)
 }
 
+/// Takes samples on to the first `until` draws of `settings`; what each has already stays. Draws taken in
+/// several goes are those taken in one.
+///
+/// # Errors
+/// Settings out of range, too many failed draws of one case, or a result that nobody wants any more.
+pub fn sample_on(
+    cases: &[Case],
+    sampled: &mut [Sampled],
+    drive: Drive,
+    (settings, until): (DrawSettings, usize),
+    progress: Progress,
+) -> Result<(), StudyError> {
+    settings.check()?;
+    let until = until.min(settings.draws);
+    let missing = sampled
+        .iter()
+        .map(|s| until.saturating_sub(s.outcomes.len()));
+    let done = Count::new(missing.sum(), progress);
+    draw_on(cases, sampled, drive, (settings, until), &done)
+}
+
+fn draw_on(
+    cases: &[Case],
+    sampled: &mut [Sampled],
+    drive: Drive,
+    (settings, until): (DrawSettings, usize),
+    done: &Count,
+) -> Result<(), StudyError> {
+    let hypercube = hypercube(sampled, settings);
+    let missing = |case: &usize, draw: usize| draw >= sampled[*case].outcomes.len();
+    let tasks: Vec<(usize, usize)> = (0..until)
+        .flat_map(|draw| (0..cases.len()).map(move |case| (case, draw)))
+        .filter(|(case, draw)| missing(case, *draw))
+        .collect();
+    let outcomes: Result<Vec<_>, StudyError> = tasks
+        .par_iter()
+        .map(|&(case, draw)| {
+            done.wanted()?;
+            let found = &sampled[case].likely.findings;
+            let outcome = one_draw(cases[case].sheet, drive, &hypercube, draw, None, found);
+            done.one();
+            Ok(outcome)
+        })
+        .collect();
+    for (&(case, _), outcome) in tasks.iter().zip(outcomes?) {
+        sampled[case].outcomes.push(outcome);
+    }
+    for (case, found) in cases.iter().zip(sampled) {
+        found.check_enough(case.name)?;
+    }
+    Ok(())
+}
+
 /// The draws of one case again with some keys held, one sample for each.
+///
+/// # Errors
+/// Nobody wants the result any more.
 pub fn sample_held(
     case: Case,
     of: &Sampled,
     drive: Drive,
     settings: DrawSettings,
     held: &[Held],
-    progress: &(dyn Fn(f64) + Sync),
-) -> Vec<Vec<Outcome>> {
+    progress: Progress,
+) -> Result<Vec<Vec<Outcome>>, StudyError> {
     let hypercube = hypercube(std::slice::from_ref(of), settings);
     let done = Count::new(held.len() * settings.draws, progress);
     held.par_iter()
@@ -256,10 +275,11 @@ pub fn sample_held(
             (0..settings.draws)
                 .into_par_iter()
                 .map(|draw| {
+                    done.wanted()?;
                     let found = &of.likely.findings;
                     let outcome = one_draw(case.sheet, drive, &hypercube, draw, Some(*key), found);
                     done.one();
-                    outcome
+                    Ok(outcome)
                 })
                 .collect()
         })
@@ -293,19 +313,21 @@ pub(super) fn check_enough<'r>(
     })
 }
 
-/// Counts finished runs.
+/// Counts finished runs, and notices when the result isn't wanted any more.
 pub(super) struct Count<'a> {
     all: usize,
     done: AtomicUsize,
-    progress: &'a (dyn Fn(f64) + Sync),
+    unwanted: AtomicBool,
+    progress: Progress<'a>,
 }
 
 impl<'a> Count<'a> {
     /// A count of so many runs.
-    pub fn new(all: usize, progress: &'a (dyn Fn(f64) + Sync)) -> Self {
+    pub fn new(all: usize, progress: Progress<'a>) -> Self {
         Self {
             all: all.max(1),
             done: AtomicUsize::new(0),
+            unwanted: AtomicBool::new(false),
             progress,
         }
     }
@@ -313,7 +335,20 @@ impl<'a> Count<'a> {
     /// One more is done.
     pub fn one(&self) {
         let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
-        (self.progress)(done as f64 / self.all as f64);
+        if !(self.progress)(done as f64 / self.all as f64) {
+            self.unwanted.store(true, Ordering::Relaxed);
+        }
+    }
+
+    /// Whether a further run is worth its while.
+    ///
+    /// # Errors
+    /// It isn't.
+    pub fn wanted(&self) -> Result<(), StudyError> {
+        if self.unwanted.load(Ordering::Relaxed) {
+            return Err(StudyError::Stopped);
+        }
+        Ok(())
     }
 }
 

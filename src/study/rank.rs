@@ -277,7 +277,10 @@ pub fn rank(
             sheet: &c.sheet,
         })
         .collect();
-    let drawing = |done| progress("drawing for the best", done);
+    let drawing = |done| {
+        progress("drawing for the best", done);
+        true
+    };
     let sampled = sample(&cases, drive, settings.draws, &drawing)?;
     let compared = compared(&candidates, &sampled, settings.draws)?;
     let on_front: Vec<bool> = finalists.iter().map(|s| front.contains(s)).collect();

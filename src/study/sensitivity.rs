@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use super::bands::{Band, SampleError};
 use super::draws::{
-    Case, DrawSettings, Drive, Held, Sampled, StudyError, hypercube, sample_held, values_of,
+    Case, DrawSettings, Drive, Held, Progress, Sampled, StudyError, hypercube, sample_held,
+    values_of,
 };
 use super::findings::MeasureFirst;
 use super::latin_hypercube::LatinHypercube;
@@ -232,13 +233,13 @@ pub fn shares<'s>(
 /// with the band that is left when all draws are run again with the key held at its likely value.
 ///
 /// # Errors
-/// A drawn value that isn't a finite number.
+/// A drawn value that isn't a finite number, or a result that nobody wants any more.
 pub fn measure_first(
     case: Case,
     sampled: &Sampled,
     drive: Drive,
     settings: DrawSettings,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<Vec<MeasureFirst>, StudyError> {
     let mut wanted: Vec<(Lead, &Uncertain, Share)> = Vec::new();
     for lead in leads(sampled) {
@@ -255,7 +256,7 @@ pub fn measure_first(
             keys.push(Held(key));
         }
     }
-    let again = sample_held(case, sampled, drive, settings, &keys, progress);
+    let again = sample_held(case, sampled, drive, settings, &keys, progress)?;
     let mut out = Vec::new();
     for (lead, key, share) in wanted {
         let now = sampled.values(lead.index);

@@ -43,14 +43,15 @@ pub(super) struct Asked {
     pub day: Option<String>,
     /// Weather by key of `[day]`; wins over `day`.
     pub weather: Option<BTreeMap<String, f64>>,
+    /// An option of the sheet, whole: what follows is put on top of it.
+    pub option: Option<String>,
     /// Exhaust part = treatment.
     #[serde(default)]
     pub treat: BTreeMap<String, String>,
     /// Age of what is chosen.
     pub treatment_age: Option<Age>,
-    /// Measures.
-    #[serde(default)]
-    pub measures: Vec<String>,
+    /// Measures; those of the option without it.
+    pub measures: Option<Vec<String>>,
     /// Draws behind the bands; none without it.
     pub draws: Option<usize>,
     /// Seed of the draws.
@@ -180,13 +181,22 @@ impl Asked {
 
     /// Reads everything; all problems of the first thing that is wrong.
     pub(super) fn read(&self) -> Result<Car, Refusal> {
+        self.read_adjusted(Ok)
+    }
+
+    /// The same of a sheet that is adjusted before anything is chosen.
+    pub(super) fn read_adjusted(
+        &self,
+        adjust: impl FnOnce(Sheet) -> Result<Sheet, Refusal>,
+    ) -> Result<Car, Refusal> {
         let mut sheet = Sheet::parse(&self.sheet.text, &self.sheet.name)?;
         if let Some(day) = self.day()? {
             sheet = sheet.with_day(day);
         }
+        let sheet = adjust(sheet)?;
         let (cycle, warnings) = self.cycle(&sheet)?;
-        let (own, bare) = (self.choices(&sheet), all_bare(&sheet));
-        let differs = own.treat != bare.treat || !own.measures.is_empty();
+        let (own, bare) = (self.choices(&sheet)?, all_bare(&sheet));
+        let differs = own.treat != bare.treat || !own.measures.is_empty() || !own.set.is_empty();
         let made = |option: &OptionSpec| -> Result<Choice, Refusal> {
             // the sheet's own words are better than those of the study it would have been in
             sheet.with_option(option)?;
@@ -249,25 +259,46 @@ impl Asked {
     }
 
     /// The choices as an option, without those that the sheet has already.
-    fn choices(&self, sheet: &Sheet) -> OptionSpec {
+    fn choices(&self, sheet: &Sheet) -> Result<OptionSpec, Refusal> {
+        let base = self.option.as_ref().map(|name| option_of(sheet, name));
+        let base = base.transpose()?.unwrap_or_default();
+        let on_top = !self.treat.is_empty() || self.measures.is_some();
+        if self.option.is_some() && !on_top && self.treatment_age.is_none() {
+            return Ok(base);
+        }
         let has = |part: &str| {
             let found = sheet.raw().exhaust.iter().find(|p| p.name == part);
             found.map(|p| p.treatment.as_deref().unwrap_or(BARE))
         };
-        let treat = self.treat.iter().filter(|(part, what)| {
-            has(part) != Some(what) || (self.treatment_age.is_some() && *what != BARE)
-        });
-        let mut option = OptionSpec {
+        let age = self.treatment_age.or(base.treatment_age);
+        let mut treat = base.treat;
+        treat.extend(self.treat.clone());
+        treat.retain(|part, what| has(part) != Some(what) || (age.is_some() && what != BARE));
+        Ok(OptionSpec {
             name: CHOSEN.to_owned(),
-            treat: treat.map(|(p, t)| (p.clone(), t.clone())).collect(),
-            measures: self.measures.clone(),
+            treatment_age: age.filter(|_| !treat.is_empty()),
+            treat,
+            measures: self.measures.clone().unwrap_or(base.measures),
+            set: base.set,
+            // its price and mass were those of the whole
             ..OptionSpec::default()
-        };
-        if !option.treat.is_empty() {
-            option.treatment_age = self.treatment_age;
-        }
-        option
+        })
     }
+}
+
+/// An option of the sheet by its name.
+fn option_of(sheet: &Sheet, name: &str) -> Result<OptionSpec, Refusal> {
+    let options = sheet.options();
+    let names: Vec<&str> = options.iter().map(|o| o.name.as_str()).collect();
+    let told = || {
+        format!(
+            "{}: no option called {name}\n  hint: one of: {}",
+            sheet.file(),
+            names.join(", ")
+        )
+    };
+    let found = options.iter().find(|o| o.name == name);
+    found.cloned().ok_or_else(|| Refusal::input(told()))
 }
 
 /// The option that takes off what the sheet has on its parts.
@@ -292,5 +323,6 @@ fn all_bare(sheet: &Sheet) -> OptionSpec {
 /// What the runs of a sheet with an option depend on.
 fn content(sheet: &Sheet, option: &OptionSpec) -> String {
     let done = (&option.treat, option.treatment_age, &option.measures);
-    format!("{} {done:?}", sheet.hash())
+    let beside = (&option.set, option.price, option.mass_kg);
+    format!("{} {done:?} {beside:?}", sheet.hash())
 }

@@ -18,6 +18,8 @@ pub(super) fn asset(path: &str) -> Option<(&'static str, &'static [u8])> {
         "/charts.js" => file!(JS, "charts.js"),
         "/checks.js" => file!(JS, "checks.js"),
         "/figures.js" => file!(JS, "figures.js"),
+        "/hot.js" => file!(JS, "hot.js"),
+        "/jobs.js" => file!(JS, "jobs.js"),
         "/talk.js" => file!(JS, "talk.js"),
         "/units.js" => file!(JS, "units.js"),
         "/vendor/uPlot.esm.js" => file!(JS, "vendor/uplot/uPlot.esm.js"),

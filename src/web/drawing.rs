@@ -324,17 +324,18 @@ pub(super) fn bay(build: &Build) -> Markup {
     let high = plan.high;
     let radiator = plan.radiator;
     html! {
-        svg class="bay" viewBox=(format!("0 0 {WIDE} {high:.0}")) role="img" aria-labelledby="bay-title" {
+        svg class="bay" viewBox=(format!("-3 0 {} {:.0}", WIDE + 6.0, high + 3.0)) role="img" aria-labelledby="bay-title" {
             title id="bay-title" { "The bay of this car in section, nose to the left, coloured by temperature; the table below gives the same in numbers" }
-            text class="outside" x="30" y="20" { "outside air, " tspan data-column="ambient_c" class="number" {} }
+            text class="outside" x=(BEHIND) y="26" { "outside air, " tspan data-column="ambient_c" class="number" {} }
             @for field in &plan.fields { (area(field)) }
             g data-column="engine:radiator_c" {
                 title { "radiator" }
                 rect class="fill" x=(radiator.0) y=(radiator.1) width=(radiator.2) height=(radiator.3) rx="3" {}
             }
-            (engine(plan.engine))
             path class="route intake" d=(intake) {}
             @for route in &routes { path class="route exhaust" d=(route) {} }
+            // what lies beside the engine passes behind it here
+            (engine(plan.engine))
             (engine_words(plan.engine))
             @for field in &plan.fields { (area_words(field)) }
             @for field in &plan.fields { @for item in &field.tags { (tag(item)) } }
@@ -370,7 +371,6 @@ fn engine((x, y, w, h): (f64, f64, f64, f64)) -> Markup {
     }
 }
 
-/// Above the routes that pass.
 fn engine_words((x, y, w, h): (f64, f64, f64, f64)) -> Markup {
     let middle = x + 0.5 * w;
     let rows = [

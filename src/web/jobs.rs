@@ -56,10 +56,16 @@ impl Sink {
         }
     }
 
-    /// Tells how far a stage is.
-    pub fn progress(&self, stage: &str, share: Option<f64>) {
+    /// Tells how far a stage is, and hears whether anybody still wants the result.
+    pub fn progress(&self, stage: &str, share: Option<f64>) -> bool {
         let told = serde_json::to_string(&Progress { stage, share });
         self.event("progress", &told.unwrap_or_default());
+        !self.stopped()
+    }
+
+    /// The flag that stops the work.
+    pub(super) fn stop(&self) -> Arc<AtomicBool> {
+        self.stop.clone()
     }
 
     /// Whether nobody wants the result any more.
@@ -88,9 +94,16 @@ impl Memory {
         Some(sampled)
     }
 
-    /// Keeps a sample; the one not asked for longest goes.
+    /// Keeps a sample in place of one with fewer draws; the one not asked for longest goes.
     pub(super) fn keep(&self, key: String, sampled: Arc<Sampled>) {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(place) = kept.iter().position(|(k, _)| *k == key) {
+            let (_, before) = kept.remove(place);
+            if before.outcomes.len() > sampled.outcomes.len() {
+                kept.push((key, before));
+                return;
+            }
+        }
         if kept.len() >= MOST_KEPT {
             kept.remove(0);
         }

@@ -8,9 +8,12 @@ use crate::cycle;
 use crate::materials;
 use crate::report::html::temperature_scale;
 use crate::report::terminal::CARE;
+use crate::sheet::raw::Age;
 use crate::sheet::{self, DaySheet};
 use crate::study::compare::SIGN_KNOWN_PERCENT;
 use crate::study::draws::LEAST_DRAWS;
+use crate::study::hot_day::Grid;
+use crate::study::hot_day::question::USUAL_SWING_K;
 
 /// Draws of the bands when they have settled.
 const FULL_DRAWS: usize = 50;
@@ -27,10 +30,20 @@ pub(super) struct Lists<'a> {
     measures: Vec<Treatment>,
     /// Temperature in degC, fill and ink.
     scale: Vec<(f64, String, &'static str)>,
+    hot_day: HotDay,
     care: &'static str,
     rough_draws: usize,
     full_draws: usize,
     sign_known_percent: f64,
+}
+
+/// What the hot-day form starts with.
+#[derive(Serialize)]
+struct HotDay {
+    ambients_c: Vec<f64>,
+    humidities_percent: Vec<f64>,
+    altitudes_m: Vec<f64>,
+    swing_k: f64,
 }
 
 #[derive(Serialize)]
@@ -77,6 +90,16 @@ fn values(day: &DaySheet) -> Vec<(&'static str, f64)> {
     given
         .filter_map(|(key, value)| Some((key, value?.likely)))
         .collect()
+}
+
+fn hot_day() -> HotDay {
+    let usual = Grid::default();
+    HotDay {
+        ambients_c: usual.ambients_c,
+        humidities_percent: usual.humidities_percent,
+        altitudes_m: usual.altitudes_m,
+        swing_k: USUAL_SWING_K,
+    }
 }
 
 /// The lists.
@@ -128,6 +151,7 @@ pub(super) fn lists(opened: &Opened) -> Result<Lists<'_>, Refusal> {
         treatments: treatments.collect(),
         measures: measures.collect(),
         scale: temperature_scale(),
+        hot_day: hot_day(),
         care: CARE,
         rough_draws: LEAST_DRAWS,
         full_draws: FULL_DRAWS,
@@ -164,9 +188,10 @@ struct Part {
 struct Choice {
     name: String,
     treat: Vec<(String, String)>,
+    treatment_age: Option<&'static str>,
     measures: Vec<String>,
-    /// Whether it sets keys, which the page's controls don't show.
-    sets_keys: bool,
+    /// Keys of the sheet and their new values.
+    set: Vec<(String, toml::Value)>,
 }
 
 /// What the sheet of a request holds.
@@ -199,7 +224,8 @@ pub(super) fn about(asked: &Asked) -> Result<About, Refusal> {
                 name: o.name.clone(),
                 treat: o.treat.clone().into_iter().collect(),
                 measures: o.measures.clone(),
-                sets_keys: !o.set.is_empty(),
+                set: o.set.clone().into_iter().collect(),
+                treatment_age: o.treatment_age.map(Age::word),
             })
             .collect(),
         day: raw.day.as_ref().map(values).unwrap_or_default(),

@@ -11,8 +11,8 @@ use crate::cycle::{LogOptions, import};
 use crate::quantity::kelvin;
 use crate::report::{ReportError, json};
 use crate::sheet::Sheet;
-use crate::study::fit::{self, Drive, FitOptions, Logged};
-use crate::study::judge::{JudgeInput, MeasuredLog, judge};
+use crate::study::fit::{self, Drive, FitError, FitOptions, Logged};
+use crate::study::judge::{JudgeError, JudgeInput, MeasuredLog, judge};
 
 /// Logs before and after a change.
 #[derive(Debug, Deserialize)]
@@ -24,6 +24,24 @@ pub(super) struct JudgeAsked {
     after: Vec<NamedText>,
     channel: String,
     claim_k: Option<f64>,
+}
+
+impl From<JudgeError> for Failed {
+    fn from(error: JudgeError) -> Self {
+        match error {
+            JudgeError::Stopped => Self::Stopped,
+            other => Self::Told(other.to_string()),
+        }
+    }
+}
+
+impl From<FitError> for Failed {
+    fn from(error: FitError) -> Self {
+        match error {
+            FitError::Stopped => Self::Stopped,
+            other => Self::Told(other.to_string()),
+        }
+    }
 }
 
 /// Reads all logs; what is wrong with any of them is told together.
@@ -54,7 +72,6 @@ pub(super) fn judged(asked: &JudgeAsked) -> Result<Work, Refusal> {
     let claim_k = asked.claim_k;
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
-            sink.progress("judging", None);
             let treated = car.as_ref().filter(|c| c.changed);
             let input = JudgeInput {
                 before: &before,
@@ -64,7 +81,8 @@ pub(super) fn judged(asked: &JudgeAsked) -> Result<Work, Refusal> {
                 treated: treated.map(|c| &c.own.candidate.sheet),
                 claim_k,
             };
-            let judgement = judge(&input).map_err(|e| Failed::Told(e.to_string()))?;
+            let progress = |done| sink.progress("driving the model over the logs", Some(done));
+            let judgement = judge(&input, &progress)?;
             sink.event("judge", &json::to_json(&judgement)?);
             Ok(())
         };
@@ -132,9 +150,14 @@ pub(super) fn fitted(asked: &FitAsked) -> Result<Work, Refusal> {
     };
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
-            let mut tell = |line: &str| sink.progress(line, None);
-            let result = fit::study(&sheet, &logs, &options, &mut tell);
-            let result = result.map_err(|e| Failed::Told(e.to_string()))?;
+            let options = FitOptions {
+                stop: sink.stop(),
+                ..options
+            };
+            let mut tell = |line: &str| {
+                sink.progress(line, None);
+            };
+            let result = fit::study(&sheet, &logs, &options, &mut tell)?;
             sink.event("fit", &json::to_json(&result.findings)?);
             let (text, left_out) = result.narrowed(&sheet);
             let told = serde_json::to_string(&Narrowed { text, left_out });

@@ -7,6 +7,7 @@
 mod asked;
 mod assets;
 mod drawing;
+mod hot_day;
 mod jobs;
 mod lists;
 mod logs;

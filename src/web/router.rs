@@ -11,7 +11,7 @@ use serde::de::DeserializeOwned;
 use super::asked::Refusal;
 use super::assets::asset;
 use super::jobs::{Jobs, Memory, Work};
-use super::{lists, logs, studies};
+use super::{hot_day, lists, logs, studies};
 
 /// Largest body of a request, bytes: two days of logs at one row a second fit.
 pub const LARGEST_BODY: usize = 24 * 1024 * 1024;
@@ -137,11 +137,14 @@ impl Page {
             ("POST", "/api/study") => {
                 self.work(request, studies::study(&read(request)?, &self.memory)?)
             }
-            ("POST", "/api/measure") => self.work(request, studies::measure(&read(request)?)?),
+            ("POST", "/api/measure") => {
+                self.work(request, studies::measure(&read(request)?, &self.memory)?)
+            }
             ("POST", "/api/report") => {
                 self.work(request, studies::report(&read(request)?, &self.memory)?)
             }
             ("POST", "/api/claim") => self.work(request, studies::claim(&read(request)?)?),
+            ("POST", "/api/hot-day") => self.work(request, hot_day::asked_for(&read(request)?)?),
             ("POST", "/api/fit") => self.work(request, logs::fitted(&read(request)?)?),
             ("POST", "/api/judge") => self.work(request, logs::judged(&read(request)?)?),
             ("POST", path) => Err(Refusal::new(404, format!("{path}: there is no such page"))),

@@ -6,6 +6,7 @@ use std::io;
 use std::net::{IpAddr, SocketAddr};
 use std::pin::Pin;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::task::{Context, Poll};
 use std::time::Duration;
 
@@ -232,21 +233,29 @@ fn whole(response: Response, method: &str) -> Answer {
 }
 
 /// Starts a work on a thread of its own and gives its events as they come.
-fn stream(work: Work, stop: Arc<std::sync::atomic::AtomicBool>) -> Answer {
+fn stream(work: Work, stop: Arc<AtomicBool>) -> Answer {
     let (sender, receiver) = mpsc::unbounded_channel::<String>();
+    let events = Events(receiver, stop.clone());
     let sink = Sink::new(move |text| sender.send(text).is_ok(), stop);
     let started = std::thread::Builder::new()
         .name("study".to_owned())
         .spawn(move || work(&sink));
-    let mut answer = hyper::Response::new(Either::Right(Events(receiver)));
+    let mut answer = hyper::Response::new(Either::Right(events));
     if started.is_err() {
         *answer.status_mut() = hyper::StatusCode::SERVICE_UNAVAILABLE;
     }
     dressed(answer, "text/event-stream; charset=utf-8")
 }
 
-/// Events of one work as a body; dropped when the other side leaves, which the work then notices.
-struct Events(mpsc::UnboundedReceiver<String>);
+/// Events of one work as a body, and the flag that stops it.
+struct Events(mpsc::UnboundedReceiver<String>, Arc<AtomicBool>);
+
+impl Drop for Events {
+    /// The other side has left, or has got everything.
+    fn drop(&mut self) {
+        self.1.store(true, Ordering::Relaxed);
+    }
+}
 
 impl Body for Events {
     type Data = Bytes;

@@ -11,10 +11,10 @@ use super::jobs::{Memory, Sink, Work};
 use crate::quantity::Units;
 use crate::report::{ReportError, html, json};
 use crate::sheet::Sheet;
-use crate::study::claim::{Claim, ClaimOptions, ClaimSheet, build_of, judge_claim};
+use crate::study::claim::{Claim, ClaimError, ClaimOptions, ClaimSheet, build_of, judge_claim};
 use crate::study::compare::{Candidate, Compared, compared};
 use crate::study::draws::{
-    Case, DrawSettings, Drive, LEAST_DRAWS, Sampled, StudyError, sample_until,
+    Case, DrawSettings, Drive, LEAST_DRAWS, Sampled, StudyError, sample, sample_on,
 };
 use crate::study::findings::{RunResult, Series};
 use crate::study::run::RunOptions;
@@ -56,6 +56,15 @@ impl From<StudyError> for Failed {
     }
 }
 
+impl From<ClaimError> for Failed {
+    fn from(error: ClaimError) -> Self {
+        match error {
+            ClaimError::Stopped => Self::Stopped,
+            other => Self::Told(other.to_string()),
+        }
+    }
+}
+
 impl From<ReportError> for Failed {
     fn from(error: ReportError) -> Self {
         Self::Told(error.to_string())
@@ -71,48 +80,76 @@ pub(super) fn end(sink: &Sink, result: Result<(), Failed>) {
     }
 }
 
-/// Drives a car once, or in draws, beside its bare self where they differ. What was driven before
-/// under the same circumstances isn't driven again.
-fn drive(
-    car: &Car,
-    settings: Option<DrawSettings>,
+/// How far a study goes: the draws behind the bands, and how many of them.
+type Reach = Option<(DrawSettings, usize)>;
+
+/// Drives choices at their likely values and in draws. What was driven before under the same
+/// circumstances isn't driven again, and draws go on from those that are there.
+fn samples(
+    (car, choices): (&Car, &[&Choice]),
+    reach: Reach,
     stage: &str,
     memory: &Memory,
     sink: &Sink,
-) -> Result<Found, Failed> {
+) -> Result<Vec<Sampled>, Failed> {
     let options = RunOptions::default();
     let drive = Drive {
         cycle: &car.cycle,
         options: &options,
     };
     let progress = |done| sink.progress(stage, Some(done));
-    let stop = || sink.stopped();
-    let all: Vec<&Choice> = car.bare.iter().chain([&car.own]).collect();
-    let keys: Vec<String> = all.iter().map(|c| car.key(c, settings)).collect();
-    let mut found: Vec<Option<Arc<Sampled>>> = keys.iter().map(|k| memory.find(k)).collect();
-    let missing: Vec<usize> = (0..all.len()).filter(|i| found[*i].is_none()).collect();
-    let cases: Vec<Case> = missing.iter().map(|i| case(all[*i])).collect();
-    let sampled = sample_until(&cases, drive, settings, &progress, &stop)?;
-    for (i, sampled) in missing.into_iter().zip(sampled) {
-        let sampled = Arc::new(sampled);
-        memory.keep(keys[i].clone(), sampled.clone());
-        found[i] = Some(sampled);
+    if sink.stopped() {
+        return Err(Failed::Stopped);
     }
-    let known = all.iter().zip(found.into_iter().flatten());
-    let found: Vec<Sampled> = known
-        .map(|(choice, sampled)| {
-            let mut sampled = (*sampled).clone();
-            // drawn under another name of the same content, it has that one's sum
-            sampled.likely.findings.sheet.hash = choice.candidate.sheet.hash();
-            sampled
-        })
-        .collect();
+    let settings = reach.map(|(settings, _)| settings);
+    let keys: Vec<String> = choices.iter().map(|c| car.key(c, settings)).collect();
+    let cases: Vec<Case> = choices.iter().map(|c| case(c)).collect();
+    let known: Vec<Option<Arc<Sampled>>> = keys.iter().map(|k| memory.find(k)).collect();
+    let new = cases
+        .iter()
+        .zip(&known)
+        .filter(|(_, known)| known.is_none());
+    let new: Vec<Case> = new.map(|(case, _)| *case).collect();
+    let mut driven = sample(&new, drive, None, &progress)?.into_iter();
+    let mut sampled = Vec::new();
+    for known in known {
+        let known = known.map(|k| (*k).clone());
+        sampled.extend(known.or_else(|| driven.next()));
+    }
+    if let Some(reach) = reach {
+        sample_on(&cases, &mut sampled, drive, reach, &progress)?;
+    }
+    for (key, sampled) in keys.into_iter().zip(&sampled) {
+        memory.keep(key, Arc::new(sampled.clone()));
+    }
+    for (choice, sampled) in choices.iter().zip(&mut sampled) {
+        sampled
+            .outcomes
+            .truncate(reach.map_or(0, |(_, until)| until));
+        // drawn under another name of the same content, it has that one's sum
+        sampled.likely.findings.sheet.hash = choice.candidate.sheet.hash();
+    }
+    Ok(sampled)
+}
+
+/// Drives a car beside its bare self where they differ.
+fn drive(
+    car: &Car,
+    reach: Reach,
+    stage: &str,
+    memory: &Memory,
+    sink: &Sink,
+) -> Result<Found, Failed> {
+    let all: Vec<&Choice> = car.bare.iter().chain([&car.own]).collect();
+    let found = samples((car, &all), reach, stage, memory, sink)?;
+    let settings = reach.map(|(s, _)| s);
     if let [one] = found.as_slice() {
         let run = one.banded(settings.map_or(0, |s| s.seed))?;
         return Ok(Found::One(Box::new(run)));
     }
     let pair: Vec<Candidate> = all.iter().map(|c| c.candidate.clone()).collect();
-    Ok(Found::Two(Box::new(compared(&pair, &found, settings)?)))
+    let drawn = settings.filter(|_| found.iter().all(|s| !s.outcomes.is_empty()));
+    Ok(Found::Two(Box::new(compared(&pair, &found, drawn)?)))
 }
 
 fn case(choice: &Choice) -> Case<'_> {
@@ -141,33 +178,32 @@ pub(super) fn study(asked: &Asked, memory: &Arc<Memory>) -> Result<Work, Refusal
     let memory = memory.clone();
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
-            let found = drive(&car, None, "driving", &memory, sink)?;
+            let reach = |draws: usize| settings.map(|s| (s, draws));
+            let found = drive(&car, reach(0), "driving", &memory, sink)?;
             tell(&found, sink)?;
             if let Some(own) = found.own() {
                 pictures(&car, own, units, sink)?;
             }
             let Some(full) = settings else { return Ok(()) };
             if full.draws > LEAST_DRAWS {
-                let rough = DrawSettings {
-                    draws: LEAST_DRAWS,
-                    ..full
-                };
-                tell(
-                    &drive(&car, Some(rough), "rough bands", &memory, sink)?,
-                    sink,
-                )?;
+                let rough = drive(&car, reach(LEAST_DRAWS), "rough bands", &memory, sink)?;
+                tell(&rough, sink)?;
             }
-            tell(&drive(&car, Some(full), "bands", &memory, sink)?, sink)
+            tell(
+                &drive(&car, reach(full.draws), "bands", &memory, sink)?,
+                sink,
+            )
         };
         end(sink, work());
     }))
 }
 
 /// What to measure first, as `run --draws` finds it.
-pub(super) fn measure(asked: &Asked) -> Result<Work, Refusal> {
+pub(super) fn measure(asked: &Asked, memory: &Arc<Memory>) -> Result<Work, Refusal> {
     let settings = asked.settings()?;
     let settings = settings.ok_or_else(|| Refusal::new(422, "without draws there are no bands"))?;
     let car = asked.read()?;
+    let memory = memory.clone();
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
             let options = RunOptions::default();
@@ -175,14 +211,12 @@ pub(super) fn measure(asked: &Asked) -> Result<Work, Refusal> {
                 cycle: &car.cycle,
                 options: &options,
             };
-            let case = case(&car.own);
-            let stop = || sink.stopped();
-            let drawing = |done| sink.progress("drawing", Some(done));
-            let sampled = sample_until(&[case], drive, Some(settings), &drawing, &stop)?;
+            let reach = Some((settings, settings.draws));
+            let sampled = samples((&car, &[&car.own]), reach, "drawing", &memory, sink)?;
             let mut run = sampled[0].banded(settings.seed)?;
             let holding = |done| sink.progress("what to measure", Some(done));
             run.findings.measure_first =
-                measure_first(case, &sampled[0], drive, settings, &holding)?;
+                measure_first(case(&car.own), &sampled[0], drive, settings, &holding)?;
             sink.event("measure", &json::to_json(&run.findings)?);
             Ok(())
         };
@@ -198,7 +232,8 @@ pub(super) fn report(asked: &Asked, memory: &Arc<Memory>) -> Result<Work, Refusa
     let memory = memory.clone();
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
-            let page = match drive(&car, settings, "report", &memory, sink)? {
+            let reach = settings.map(|s| (s, s.draws));
+            let page = match drive(&car, reach, "report", &memory, sink)? {
                 Found::One(run) => html::run(&run, units)?,
                 Found::Two(compared) => html::compare(&compared, units)?,
             };
@@ -301,8 +336,7 @@ pub(super) fn claim(asked: &ClaimAsked) -> Result<Work, Refusal> {
     Ok(Box::new(move |sink| {
         let work = || -> Result<(), Failed> {
             let progress = |done| sink.progress("drawing", Some(done));
-            let report = judge_claim(&sheet, &claim, options, &progress);
-            let report = report.map_err(|e| Failed::Told(e.to_string()))?;
+            let report = judge_claim(&sheet, &claim, options, &progress)?;
             sink.event("claim", &json::to_json(&report)?);
             Ok(())
         };

@@ -18,7 +18,7 @@ fn claim(text: &str) -> Claim {
 const DRAWS: ClaimOptions = ClaimOptions { draws: 10, seed: 3 };
 
 fn judged(text: &str) -> ClaimReport {
-    judge_claim(&demo(), &claim(text), DRAWS, &|_| {}).unwrap()
+    judge_claim(&demo(), &claim(text), DRAWS, &|_| true).unwrap()
 }
 
 /// A wrap on the downpipe, bare and treated, at likely values.

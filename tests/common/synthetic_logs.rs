@@ -136,7 +136,9 @@ pub fn coverage(truth: Truth, drives: usize, repeats: u64, seed: u64) -> f64 {
             treated: None,
             claim_k: None,
         };
-        let found = baysoak::study::judge::judge(&input).unwrap().effect;
+        let found = baysoak::study::judge::judge(&input, &|_| true)
+            .unwrap()
+            .effect;
         (found.low..=found.high).contains(&truth.effect_k)
     });
     held.count() as f64 / repeats as f64

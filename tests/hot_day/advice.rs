@@ -14,7 +14,7 @@ fn of_demo() -> Advice {
         restart_min: 1.0,
         ..Parking::default()
     };
-    advice(&build("demo"), &short_drive(), &parking, &|_| {}).unwrap()
+    advice(&build("demo"), &short_drive(), &parking, &|_| true).unwrap()
 }
 
 #[test]

@@ -24,7 +24,7 @@ fn small() -> Grid {
 }
 
 fn found(sheet: &str, grid: &Grid) -> HotDay {
-    hot_day(&[as_it_is(&build(sheet))], grid, None, &|_| {}).unwrap()
+    hot_day(&[as_it_is(&build(sheet))], grid, None, &|_| true).unwrap()
 }
 
 fn cell(day: &HotDay, altitude: f64, humidity: f64, ambient: f64) -> &Cell {
@@ -120,7 +120,7 @@ fn results_do_not_depend_on_the_number_of_threads() {
             .num_threads(threads)
             .build()
             .unwrap();
-        let day = pool.install(|| hot_day(&candidates, &grid, draws, &|_| {}).unwrap());
+        let day = pool.install(|| hot_day(&candidates, &grid, draws, &|_| true).unwrap());
         let mut table = Vec::new();
         csv::write_hot_day(&day, &mut table).unwrap();
         (json::to_json(&day).unwrap(), table, day)
@@ -153,7 +153,7 @@ fn the_afternoon_is_worst_and_the_air_of_each_hour_is_used() {
     };
     let hours = [hour(4.0, 18.0, 0.0), hour(14.0, 36.0, 850.0)];
     let candidates = [as_it_is(&build("demo"))];
-    let day = by_hour(&candidates, &[Situation::Queue], &hours, None, &|_| {}).unwrap();
+    let day = by_hour(&candidates, &[Situation::Queue], &hours, None, &|_| true).unwrap();
     assert!(day.by_hour);
     assert_eq!(day.cells[1].day, "14:00");
     assert!((day.cells[1].ambient_c - 36.0).abs() < 1e-6);
@@ -166,7 +166,7 @@ fn the_afternoon_is_worst_and_the_air_of_each_hour_is_used() {
 fn settings_out_of_range_are_named() {
     let candidates = [as_it_is(&build("demo"))];
     let told = |grid: &Grid| {
-        let error = hot_day(&candidates, grid, None, &|_| {}).unwrap_err();
+        let error = hot_day(&candidates, grid, None, &|_| true).unwrap_err();
         assert_eq!(error.exit_code(), 2);
         error.to_string()
     };

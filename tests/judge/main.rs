@@ -11,14 +11,17 @@ use baysoak::study::run::{RunOptions, run};
 use synthetic_logs::{Random, Truth, USUAL, coverage, log};
 
 fn judged(before: &[MeasuredLog], after: &[MeasuredLog], claim_k: Option<f64>) -> Judgement {
-    judge(&JudgeInput {
-        before,
-        after,
-        channel: "bay_c",
-        sheet: None,
-        treated: None,
-        claim_k,
-    })
+    judge(
+        &JudgeInput {
+            before,
+            after,
+            channel: "bay_c",
+            sheet: None,
+            treated: None,
+            claim_k,
+        },
+        &|_| true,
+    )
     .unwrap()
 }
 
@@ -138,15 +141,18 @@ fn a_prediction_of_the_model_agrees_with_logs_made_by_it() {
     };
     let before = [drive(&sheet, &[10.0, 30.0, 20.0, 33.0])];
     let after = [drive(&treated, &[25.0, 12.0, 33.0, 15.0])];
-    let found = judge(&JudgeInput {
-        before: &before,
-        after: &after,
-        // logs may write names as they like
-        channel: "Metal:Downpipe_C",
-        sheet: Some(&sheet),
-        treated: Some(&treated),
-        claim_k: None,
-    })
+    let found = judge(
+        &JudgeInput {
+            before: &before,
+            after: &after,
+            // logs may write names as they like
+            channel: "Metal:Downpipe_C",
+            sheet: Some(&sheet),
+            treated: Some(&treated),
+            claim_k: None,
+        },
+        &|_| true,
+    )
     .unwrap();
     let (predicted, _) = found.prediction.unwrap();
     assert!(predicted > 20.0, "{found:?}");

@@ -16,7 +16,7 @@ fn side_by_side(candidates: &[Candidate], draws: Option<usize>) -> Compared {
         options: &RunOptions::default(),
     };
     let settings = draws.map(|draws| DrawSettings { draws, seed: 1 });
-    compare(candidates, drive, settings, &|_| {}).unwrap()
+    compare(candidates, drive, settings, &|_| true).unwrap()
 }
 
 fn options(sheet: &Sheet, specs: &[OptionSpec]) -> Vec<Candidate> {

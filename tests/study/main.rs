@@ -4,6 +4,7 @@ mod compare;
 mod samples;
 mod search;
 mod sensitivity;
+mod wanted;
 
 use baysoak::cycle::{self, Cycle};
 use baysoak::sheet::{Sheet, builtin};
@@ -29,5 +30,5 @@ fn drawn(cases: &[(&str, &Sheet)], draws: usize, seed: u64) -> Vec<Sampled> {
         cycle: &short_cycle(),
         options: &RunOptions::default(),
     };
-    sample(&cases, drive, Some(DrawSettings { draws, seed }), &|_| {}).unwrap()
+    sample(&cases, drive, Some(DrawSettings { draws, seed }), &|_| true).unwrap()
 }

@@ -117,7 +117,7 @@ fn the_key_that_moves_a_figure_is_named_and_knowing_it_narrows_the_band() {
         name: "demo",
         sheet: &sheet,
     };
-    let first = measure_first(case, &sampled[0], drive, settings, &|_| {}).unwrap();
+    let first = measure_first(case, &sampled[0], drive, settings, &|_| true).unwrap();
     let of_heat = first.iter().find(|m| m.id == "heat_to_bay_mean_w").unwrap();
     assert_eq!(of_heat.key, shares[0].0.key);
     let (now, then) = (

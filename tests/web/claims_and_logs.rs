@@ -86,8 +86,8 @@ fn every_choice_of_the_form_is_a_word_of_the_program() {
     }
 }
 
-/// Ten minutes of town driving whose bay is `more_k` hotter.
-fn log(more_k: f64) -> String {
+/// Twenty minutes of town driving whose bay is `more_k` hotter.
+pub fn town_log(more_k: f64) -> String {
     let mut text = "time_s,speed_kmh,power_kw,ambient_c,bay_c\n".to_owned();
     for i in 0..600 {
         let t = f64::from(i) * 2.0;
@@ -109,7 +109,7 @@ fn logs(before: &str, after: &str) -> Value {
 
 #[test]
 fn logs_of_a_known_change_are_judged() {
-    let got = events(page().answer(&post("/api/judge", &logs(&log(0.0), &log(-5.0)))));
+    let got = events(page().answer(&post("/api/judge", &logs(&town_log(0.0), &town_log(-5.0)))));
     let found: Value = serde_json::from_str(last(&got, "judge")).unwrap();
     let effect = &found["effect"];
     let (low, high) = (
@@ -143,7 +143,7 @@ fn broken_logs_are_told_of_together() {
 
 #[test]
 fn a_column_that_is_not_there_is_told_in_the_stream() {
-    let mut asked = logs(&log(0.0), &log(-5.0));
+    let mut asked = logs(&town_log(0.0), &town_log(-5.0));
     asked["channel"] = "oil_c".into();
     let got = events(page().answer(&post("/api/judge", &asked)));
     assert!(last(&got, "failed").contains("oil_c"));

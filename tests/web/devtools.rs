@@ -166,14 +166,38 @@ impl Browser {
         }
     }
 
-    /// A picture of the page, when a folder for them is set.
+    /// Puts texts into a file field.
+    pub fn choose_files(&mut self, field: &str, files: &[(&str, &str)]) {
+        let files = serde_json::to_string(files).unwrap();
+        self.eval(&format!(
+            "{{ const f = {field}, d = new DataTransfer();
+                for (const [name, text] of {files}) d.items.add(new File([text], name));
+                f.files = d.files; f.dispatchEvent(new Event('change', {{bubbles: true}})); }}"
+        ));
+    }
+
+    /// The page as paper has it, or as the screen.
+    pub fn print(&mut self, on: bool) {
+        let media = if on { "print" } else { "screen" };
+        self.call("Emulation.setEmulatedMedia", json!({"media": media}));
+    }
+
+    /// A picture of the whole page, when a folder for them is set.
     pub fn picture(&mut self, name: &str) {
         let Some(folder) = std::env::var_os("BAYSOAK_PICTURES") else {
             return;
         };
+        // the bands have settled, or something is wrong
+        self.wait_for("document.body.dataset.done !== undefined");
+        let page = self.call("Page.getLayoutMetrics", json!({}));
+        let (width, height) = (
+            &page["cssContentSize"]["width"],
+            &page["cssContentSize"]["height"],
+        );
+        let clip = json!({"x": 0, "y": 0, "width": width, "height": height, "scale": 1});
         let shot = self.call(
             "Page.captureScreenshot",
-            json!({"format": "png", "captureBeyondViewport": true}),
+            json!({"format": "png", "captureBeyondViewport": true, "clip": clip}),
         );
         let path = Path::new(&folder).join(format!("{name}.png"));
         fs::write(path, decoded(shot["data"].as_str().unwrap())).unwrap();

@@ -3,8 +3,12 @@
 mod browser;
 mod claims_and_logs;
 mod devtools;
+mod hot_day;
+mod learning;
+mod options;
 mod router;
 mod socket;
+mod stopping;
 mod studies;
 
 use std::fs;

@@ -42,6 +42,8 @@ fn scripts_load_each_other_and_nothing_from_elsewhere() {
         "/charts.js",
         "/checks.js",
         "/figures.js",
+        "/hot.js",
+        "/jobs.js",
         "/talk.js",
         "/units.js",
     ] {
@@ -307,7 +309,7 @@ proptest! {
     #[test]
     fn nothing_that_is_sent_makes_it_panic(
         method in "(GET|POST|HEAD|[A-Z]{0,6})",
-        path in "(/api/(check|study|report|claim|judge|measure)|/\\PC{0,12})",
+        path in "(/api/(check|study|report|claim|judge|measure|fit|hot-day)|/\\PC{0,12})",
         host in proptest::option::of("\\PC{0,20}|127\\.0\\.0\\.1:8737"),
         body in proptest::collection::vec(any::<u8>(), 0..80),
     ) {

@@ -248,6 +248,39 @@ fn the_stop_ends_streams_that_are_open() {
 }
 
 #[test]
+fn pages_that_leave_make_room_for_others() {
+    let serving = Serving::new();
+    // each would take minutes
+    let ask = |page: usize| {
+        let mut car = short_car();
+        car["draws"] = json!(10_000);
+        let body = car.to_string();
+        let more = format!(
+            "X-Baysoak-Page: page-{page}\r\nContent-Length: {}\r\n",
+            body.len()
+        );
+        let head = serving.head("POST /api/study", &more);
+        let mut stream = serving.connect();
+        stream
+            .write_all(format!("{head}{body}").as_bytes())
+            .unwrap();
+        let mut first = [0; 12];
+        stream.read_exact(&mut first).unwrap();
+        (String::from_utf8_lossy(&first[9..]).into_owned(), stream)
+    };
+    let mut open: Vec<_> = (0..6).map(ask).collect();
+    assert!(open.iter().all(|(status, _)| status == "200"));
+    assert_eq!(ask(6).0, "503");
+    // one leaves, and what ran for it ends soon
+    open.pop();
+    let room = (0..600).any(|_| {
+        std::thread::sleep(Duration::from_millis(100));
+        ask(7).0 == "200"
+    });
+    assert!(room, "the work of a page that left goes on");
+}
+
+#[test]
 fn a_taken_port_gives_the_next() {
     let first = server::bind(demo(), LOCAL, 0).unwrap();
     let taken = first.address().port();

@@ -1,6 +1,7 @@
 //! What a study sends, against the command line and against itself.
 
 use std::fs;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -11,14 +12,19 @@ use serde_json::{Value, json};
 use super::{SHORT, demo, events, last, page, post, short_car};
 
 /// What the program writes to standard output, called in a folder with the sheet and the drive.
-fn program(sheet: &str, arguments: &[&str]) -> String {
+pub fn program(sheet: &str, arguments: &[&str]) -> String {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("demo.toml"), sheet).unwrap();
     fs::write(folder.path().join("short.csv"), SHORT).unwrap();
+    program_in(folder.path(), arguments)
+}
+
+/// The same in a folder that is there.
+pub fn program_in(folder: &Path, arguments: &[&str]) -> String {
     let done = Command::cargo_bin("baysoak")
         .unwrap()
         .args(arguments)
-        .current_dir(folder.path())
+        .current_dir(folder)
         .output()
         .unwrap();
     assert!(matches!(done.status.code(), Some(0 | 1)), "{done:?}");

@@ -19,24 +19,34 @@ use crate::study::soak::Soak;
 /// # Errors
 /// When a picture can't be drawn.
 pub fn hot_day(found: &HotDay, units: Units) -> Result<String, ReportError> {
-    let plots: Result<Vec<String>, ReportError> = HotPicture::ALL
-        .iter()
-        .map(|p| plot::hot_day_svg(*p, found, units))
-        .collect();
-    let lines = headline(found, units);
-    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
     let body = html! {
         (head(&found.sheet.title, "On a hot day"))
-        (decision(lines))
-        section {
-            h2 { "Pictures" }
-            @for svg in &plots? { div.plot { (PreEscaped(svg)) } }
-            p { (caption(found, units)) }
-        }
+        (hot_day_front(found, units)?)
         (screen("Tables", &render(found, units)))
         (limits())
     };
     Ok(page(&found.sheet.title, &body))
+}
+
+/// The decision and the pictures of a hot day.
+///
+/// # Errors
+/// When a picture can't be drawn.
+pub fn hot_day_front(found: &HotDay, units: Units) -> Result<Markup, ReportError> {
+    let plots: Result<Vec<String>, ReportError> = HotPicture::ALL
+        .iter()
+        .map(|p| plot::hot_day_svg(*p, found, units))
+        .collect();
+    let plots = plots?;
+    let lines = headline(found, units);
+    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
+    Ok(html! {
+        (decision(lines))
+        figure {
+            @for svg in &plots { div.plot { (PreEscaped(svg)) } }
+            figcaption { (caption(found, units)) }
+        }
+    })
 }
 
 /// The page of a soak.
@@ -44,17 +54,27 @@ pub fn hot_day(found: &HotDay, units: Units) -> Result<String, ReportError> {
 /// # Errors
 /// When the picture can't be drawn.
 pub fn soak(found: &Soak, units: Units) -> Result<String, ReportError> {
-    let plot = plot::soak_svg(found, units)?;
-    let lines = soak_terminal::headline(found, units);
-    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
     let body = html! {
         (head(&found.sheet.title, &soak_terminal::parked(found, units)))
-        (decision(lines))
-        section { h2 { "Minute by minute" } div.plot { (PreEscaped(plot)) } }
+        (soak_front(found, units)?)
         (screen("Tables", &soak_terminal::render(found, units)))
         (limits())
     };
     Ok(page(&found.sheet.title, &body))
+}
+
+/// The decision and the picture of a soak.
+///
+/// # Errors
+/// When the picture can't be drawn.
+pub fn soak_front(found: &Soak, units: Units) -> Result<Markup, ReportError> {
+    let plot = plot::soak_svg(found, units)?;
+    let lines = soak_terminal::headline(found, units);
+    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
+    Ok(html! {
+        (decision(lines))
+        figure { div.plot { (PreEscaped(plot)) } figcaption { "Minute by minute." } }
+    })
 }
 
 /// The page of advice.
@@ -62,13 +82,9 @@ pub fn soak(found: &Soak, units: Units) -> Result<String, ReportError> {
 /// # Errors
 /// When the picture can't be drawn.
 pub fn hot_day_advice(found: &Advice, units: Units) -> Result<String, ReportError> {
-    let plot = plot::advice_svg(found, units)?;
-    let lines = advice_terminal::headline(found, units);
-    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
     let body = html! {
         (head(&found.sheet.title, &advice_terminal::situation(found, units)))
-        (decision(lines))
-        section { h2 { "What each measure buys" } div.plot { (PreEscaped(plot)) } }
+        (advice_front(found, units)?)
         (screen("Tables", &advice_terminal::render(found, units)))
         section {
             h2 { "Cautions" }
@@ -80,6 +96,20 @@ pub fn hot_day_advice(found: &Advice, units: Units) -> Result<String, ReportErro
         (limits())
     };
     Ok(page(&found.sheet.title, &body))
+}
+
+/// The decision and the picture of advice.
+///
+/// # Errors
+/// When the picture can't be drawn.
+pub fn advice_front(found: &Advice, units: Units) -> Result<Markup, ReportError> {
+    let plot = plot::advice_svg(found, units)?;
+    let lines = advice_terminal::headline(found, units);
+    let lines = lines.iter().map(|(w, alarm, t)| (*w, *alarm, t.as_str()));
+    Ok(html! {
+        (decision(lines))
+        figure { div.plot { (PreEscaped(plot)) } figcaption { "What each measure buys." } }
+    })
 }
 
 /// What decides, with the care that is always due.

@@ -10,7 +10,7 @@ mod tables;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-pub use self::hot_day::{hot_day, hot_day_advice, soak};
+pub use self::hot_day::{advice_front, hot_day, hot_day_advice, hot_day_front, soak, soak_front};
 pub use self::plan::plan;
 use self::sections::{assumptions, margins, measure, parts, phases};
 use self::tables::{Cell, table};

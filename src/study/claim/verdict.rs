@@ -10,6 +10,7 @@ use super::readings::{Reading, Seat, What, Whose, readings};
 use super::trial::{Numbers, Other, Side, Trials};
 use super::{measuring, service, words};
 use crate::sheet::{Chooser, Sheet, SheetError};
+use crate::study::draws::{Count, Progress};
 use crate::study::instruments::{Effect, Explained};
 use crate::study::latin_hypercube::LatinHypercube;
 use crate::study::run::RunError;
@@ -60,6 +61,9 @@ pub enum ClaimError {
         /// First reason.
         reason: String,
     },
+    /// Nobody wants the verdict any more.
+    #[error("stopped before the end")]
+    Stopped,
 }
 
 impl ClaimError {
@@ -68,7 +72,7 @@ impl ClaimError {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Run(error) => error.exit_code(),
-            Self::TooManyFailed { .. } => 3,
+            Self::TooManyFailed { .. } | Self::Stopped => 3,
             _ => 2,
         }
     }
@@ -221,15 +225,16 @@ pub(super) struct Pair {
     pub treated: Side,
 }
 
-/// Judges a claim on a sheet; `progress` gets the share done.
+/// Judges a claim on a sheet.
 ///
 /// # Errors
-/// When the treatment doesn't fit, the car can't be solved or too many draws fail.
+/// When the treatment doesn't fit, the car can't be solved, too many draws fail or nobody wants the verdict
+/// any more.
 pub fn judge_claim(
     sheet: &Sheet,
     claim: &Claim,
     options: ClaimOptions,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<ClaimReport, ClaimError> {
     if !(DRAWS.0..=DRAWS.1).contains(&options.draws) {
         return Err(ClaimError::Draws(options.draws));
@@ -251,14 +256,17 @@ pub fn judge_claim(
         zone,
         neighbour,
     };
-    progress(0.05);
+    if !progress(0.05) {
+        return Err(ClaimError::Stopped);
+    }
     let keys = trials.keys()?;
     let cube = LatinHypercube::new(options.draws, options.seed, keys.iter().map(String::as_str));
     let mut judged = Vec::new();
     let mut failed = 0;
     let share = 0.95 / pairs.len() as f64;
     for (i, pair) in pairs.iter().enumerate() {
-        let drawn = drawn(&trials, pair, &cube);
+        let of_pair = |done: f64| progress(0.05 + share * (i as f64 + done));
+        let drawn = drawn(&trials, pair, &cube, &|done| of_pair(0.6 * done))?;
         let sides: Vec<(usize, &(Side, Side))> = drawn
             .iter()
             .enumerate()
@@ -278,13 +286,18 @@ pub fn judge_claim(
             });
         }
         failed += bad;
-        progress(0.05 + share * (i as f64 + 0.6));
         if claim.quantity == Quantity::ServiceTemperature {
             judged.extend(service::judge(claim.change, pair, &sides, whose));
         } else {
-            judged.extend(judge_pair(&trials, claim, pair, &sides, whose, &cube)?);
+            judged.extend(judge_pair(
+                (&trials, claim),
+                pair,
+                &sides,
+                whose,
+                &cube,
+                &|done| of_pair(0.6 + 0.4 * done),
+            )?);
         }
-        progress(0.05 + share * (i as f64 + 1.0));
     }
     let measuring = measuring::effects(claim, &pairs[0], whose);
     let explained = measuring::explained(claim, &pairs[0], whose, &measuring);
@@ -343,65 +356,78 @@ fn indices(claim: &Claim, trials: &Trials, pair: &Pair) -> (usize, usize, usize)
 
 type Drawn = Result<(Side, Side), String>;
 
-fn drawn(trials: &Trials, pair: &Pair, cube: &LatinHypercube) -> Vec<Drawn> {
+fn drawn(
+    trials: &Trials,
+    pair: &Pair,
+    cube: &LatinHypercube,
+    progress: Progress,
+) -> Result<Vec<Drawn>, ClaimError> {
+    let count = Count::new(cube.draws(), progress);
     (0..cube.draws())
         .into_par_iter()
         .map(|draw| {
-            let numbers = Numbers::Draw(cube, draw);
-            let bare = trials
-                .bare(pair.at, numbers, Some(&pair.bare.warmth))
-                .map_err(|e| e.to_string())?;
-            let treated = trials.treated(pair.at, numbers, Other::default(), &bare.warmth);
-            Ok((bare, treated.map_err(|e| e.to_string())?))
+            count.wanted().map_err(|_| ClaimError::Stopped)?;
+            let drawn = one_draw(trials, pair, Numbers::Draw(cube, draw));
+            count.one();
+            Ok(drawn)
         })
         .collect()
 }
 
+fn one_draw(trials: &Trials, pair: &Pair, numbers: Numbers) -> Drawn {
+    let bare = trials.bare(pair.at, numbers, Some(&pair.bare.warmth));
+    let bare = bare.map_err(|e| e.to_string())?;
+    let treated = trials.treated(pair.at, numbers, Other::default(), &bare.warmth);
+    Ok((bare, treated.map_err(|e| e.to_string())?))
+}
+
 fn judge_pair(
-    trials: &Trials,
-    claim: &Claim,
+    (trials, claim): (&Trials, &Claim),
     pair: &Pair,
     drawn: &[(usize, &(Side, Side))],
     whose: Whose,
     cube: &LatinHypercube,
-) -> Result<Vec<Judged>, RunError> {
+    progress: Progress,
+) -> Result<Vec<Judged>, ClaimError> {
     let reach = Reach::new(trials, pair.at, whose, &pair.bare, &pair.treated);
     let sealed = trials.sealed(pair.at, &pair.treated.warmth)?;
     let whole_bay = matches!(
         claim.quantity,
         Quantity::BayAir | Quantity::IntakeAir | Quantity::Power | Quantity::NeighbourTemperature
     );
-    let judged = readings(claim.quantity, claim.change)
-        .into_par_iter()
-        .map(|reading| {
-            let seat = |side, numbers| Seat {
-                side,
-                whose,
-                numbers,
-            };
-            let values: Vec<f64> = drawn
-                .iter()
-                .map(|&(draw, (bare, treated))| {
-                    let numbers = Numbers::Draw(cube, draw);
-                    reading.value(&seat(bare, numbers), &seat(treated, numbers))
-                })
-                .collect();
-            let mut physics = reach.range(reading);
-            if whole_bay {
-                let most = reading.value(
-                    &seat(&pair.bare, Numbers::Likely),
-                    &seat(&sealed, Numbers::Likely),
-                );
-                physics = physics.map(|(low, high)| (low.min(most), high.max(most)));
-            }
-            let needs = if reading.what.direct() {
-                reach.needs(reading, claim.change)
-            } else {
-                Vec::new()
-            };
-            judge(pair.at, reading, claim, values, physics, needs)
-        });
-    Ok(judged.collect())
+    let readings = readings(claim.quantity, claim.change);
+    let count = Count::new(readings.len(), progress);
+    let judged = readings.into_par_iter().map(|reading| {
+        count.wanted().map_err(|_| ClaimError::Stopped)?;
+        let seat = |side, numbers| Seat {
+            side,
+            whose,
+            numbers,
+        };
+        let values: Vec<f64> = drawn
+            .iter()
+            .map(|&(draw, (bare, treated))| {
+                let numbers = Numbers::Draw(cube, draw);
+                reading.value(&seat(bare, numbers), &seat(treated, numbers))
+            })
+            .collect();
+        let mut physics = reach.range(reading);
+        if whole_bay {
+            let most = reading.value(
+                &seat(&pair.bare, Numbers::Likely),
+                &seat(&sealed, Numbers::Likely),
+            );
+            physics = physics.map(|(low, high)| (low.min(most), high.max(most)));
+        }
+        let needs = if reading.what.direct() {
+            reach.needs(reading, claim.change)
+        } else {
+            Vec::new()
+        };
+        count.one();
+        Ok(judge(pair.at, reading, claim, values, physics, needs))
+    });
+    judged.collect()
 }
 
 fn judge(

@@ -215,6 +215,9 @@ pub fn study(
     tell("driving every log with the fitted sheet");
     let values = found.values();
     let before = run(sheet, &BTreeMap::new(), logs)?;
+    if options.stopped() {
+        return Err(FitError::Stopped);
+    }
     let after = run(sheet, &values, logs)?;
     let mean_rise_k = mean_rise(logs);
     let total = |held_out: bool| total(logs, (&before, &after), held_out, mean_rise_k);

@@ -13,6 +13,8 @@ mod problem;
 mod select;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use nalgebra::DMatrix;
 
@@ -50,6 +52,8 @@ pub struct FitOptions {
     pub spacing_s: f64,
     /// Rounds of search, each with weights from the residuals of the one before.
     pub rounds: usize,
+    /// Set by whoever no longer wants the fit: the search ends at the next drive.
+    pub stop: Arc<AtomicBool>,
 }
 
 impl Default for FitOptions {
@@ -59,7 +63,14 @@ impl Default for FitOptions {
             starts: 2,
             spacing_s: 5.0,
             rounds: 2,
+            stop: Arc::default(),
         }
+    }
+}
+
+impl FitOptions {
+    fn stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
     }
 }
 
@@ -89,6 +100,9 @@ pub enum FitError {
         /// How many.
         count: usize,
     },
+    /// Nobody wants the fit any more.
+    #[error("stopped before the end")]
+    Stopped,
     /// A run failed.
     #[error("{reason}")]
     Failed {
@@ -186,8 +200,23 @@ impl Fit {
 /// Fits a sheet to drives. `tell` gets a line of progress now and then.
 ///
 /// # Errors
-/// When there is nothing to compare, an input isn't one, or a run fails at the start.
+/// When there is nothing to compare, an input isn't one, a run fails at the start or nobody wants the fit
+/// any more.
 pub fn fit(
+    sheet: &Sheet,
+    drives: &[&Drive],
+    options: &FitOptions,
+    tell: &mut dyn FnMut(&str),
+) -> Result<Fit, FitError> {
+    let found = searched(sheet, drives, options, tell);
+    // what a stop breaks off fails for reasons of its own
+    if options.stopped() {
+        return Err(FitError::Stopped);
+    }
+    found
+}
+
+fn searched(
     sheet: &Sheet,
     drives: &[&Drive],
     options: &FitOptions,
@@ -200,7 +229,7 @@ pub fn fit(
     let uncertain = sheet.settle(&mut Chooser::Likely)?.uncertain;
     let inputs = if options.inputs.is_empty() {
         tell("looking for the inputs that these logs can tell");
-        select::told(sheet, drives, &uncertain, options.spacing_s)?
+        select::told(sheet, drives, &uncertain, options)?
     } else {
         named(&uncertain, &options.inputs)?
     };
@@ -210,14 +239,8 @@ pub fn fit(
         });
     }
     let some = evenly(drives, ROUGH_DRIVES);
-    let few = Problem::new(
-        sheet,
-        &some,
-        inputs.clone(),
-        BTreeMap::new(),
-        options.spacing_s,
-    );
-    let mut problem = Problem::new(sheet, drives, inputs, BTreeMap::new(), options.spacing_s);
+    let few = Problem::new(sheet, &some, inputs.clone(), BTreeMap::new(), options);
+    let mut problem = Problem::new(sheet, drives, inputs, BTreeMap::new(), options);
     let bounds = problem.bounds();
     let failed = |reason: String| FitError::Failed { reason };
     let mut best: Option<Minimum> = None;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use super::FitOptions;
 use super::drive::Drive;
 use super::least_squares::{Bounds, Residuals};
 use super::predict::{SETTLING_S, predict};
@@ -38,7 +39,7 @@ pub(super) struct Problem<'a> {
     pub(super) inputs: Vec<Uncertain>,
     /// Values of other inputs.
     pub(super) fixed: BTreeMap<String, f64>,
-    spacing_s: f64,
+    options: &'a FitOptions,
     /// By drive, by channel.
     weighing: Vec<Vec<Weighing>>,
     /// Spread [K] and memory [s] by kind of channel.
@@ -46,20 +47,20 @@ pub(super) struct Problem<'a> {
 }
 
 impl<'a> Problem<'a> {
-    /// A problem with residuals `spacing_s` apart.
+    /// A problem with residuals as far apart as the options have it.
     pub(super) fn new(
         sheet: &'a Sheet,
         drives: &'a [&'a Drive],
         inputs: Vec<Uncertain>,
         fixed: BTreeMap<String, f64>,
-        spacing_s: f64,
+        options: &'a FitOptions,
     ) -> Self {
         let mut problem = Self {
             sheet,
             drives,
             inputs,
             fixed,
-            spacing_s,
+            options,
             weighing: Vec::new(),
             spreads: BTreeMap::new(),
         };
@@ -87,14 +88,14 @@ impl<'a> Problem<'a> {
     }
 
     fn weigh(&self, robust: impl Fn(usize, usize, usize) -> f64) -> Vec<Vec<Weighing>> {
+        let spacing_s = self.options.spacing_s;
         let mut out = Vec::new();
         for (d, drive) in self.drives.iter().enumerate() {
             let mut channels = Vec::new();
             for (c, channel) in drive.channels.iter().enumerate() {
                 let (spread, memory_s) = self.spreads[&channel.watched.label()];
-                let alone = (self.spacing_s
-                    / memory_s.clamp(self.spacing_s, MOST_MEMORY_S.max(self.spacing_s)))
-                .sqrt();
+                let memory_s = memory_s.clamp(spacing_s, MOST_MEMORY_S.max(spacing_s));
+                let alone = (spacing_s / memory_s).sqrt();
                 let mut weighing = Weighing {
                     samples: Vec::new(),
                     factor: Vec::new(),
@@ -102,7 +103,7 @@ impl<'a> Problem<'a> {
                 let mut next_s = SETTLING_S;
                 for (i, &t) in channel.time_s.iter().enumerate() {
                     if channel.usable[i] && t >= next_s {
-                        next_s = t + self.spacing_s - 1e-9;
+                        next_s = t + spacing_s - 1e-9;
                         weighing.samples.push(i);
                         weighing.factor.push(robust(d, c, i) * alone / spread);
                     }
@@ -176,7 +177,7 @@ impl<'a> Problem<'a> {
                         .collect(),
                 ))
             .max(least);
-            let memory = memory_samples(&rows, HUBER * spread) * self.spacing_s;
+            let memory = memory_samples(&rows, HUBER * spread) * self.options.spacing_s;
             self.spreads.insert(label, (spread, memory));
         }
         let indices: Vec<Vec<BTreeMap<usize, f64>>> = self
@@ -205,7 +206,7 @@ impl<'a> Problem<'a> {
         for (drive, channels) in self.drives.iter().zip(&self.weighing) {
             for (channel, w) in drive.channels.iter().zip(channels) {
                 let (_, memory_s) = self.spreads[&channel.watched.label()];
-                let less = (MOST_MEMORY_S.max(self.spacing_s) / memory_s)
+                let less = (MOST_MEMORY_S.max(self.options.spacing_s) / memory_s)
                     .min(1.0)
                     .sqrt();
                 out.extend(std::iter::repeat_n(less, w.samples.len()));
@@ -242,6 +243,9 @@ impl Residuals for Problem<'_> {
         let found: Vec<Result<Vec<f64>, String>> = (0..points.len() * n)
             .into_par_iter()
             .map(|job| {
+                if self.options.stopped() {
+                    return Err("stopped".to_owned());
+                }
                 let (p, d) = (job / n, job % n);
                 let rows = self.differences(&points[p], d)?;
                 let weighed = rows.iter().zip(&self.weighing[d]);

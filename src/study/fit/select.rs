@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::drive::Drive;
 use super::least_squares::Residuals;
 use super::problem::{Problem, prior_spread};
-use super::{FitError, MOST_INPUTS};
+use super::{FitError, FitOptions, MOST_INPUTS};
 use crate::sheet::{Sheet, Uncertain};
 
 /// Drives looked at: evenly out of those there are.
@@ -25,10 +25,10 @@ pub(super) fn told(
     sheet: &Sheet,
     drives: &[&Drive],
     uncertain: &[Uncertain],
-    spacing_s: f64,
+    options: &FitOptions,
 ) -> Result<Vec<Uncertain>, FitError> {
     let some = super::evenly(drives, DRIVES);
-    let problem = Problem::new(sheet, &some, uncertain.to_vec(), BTreeMap::new(), spacing_s);
+    let problem = Problem::new(sheet, &some, uncertain.to_vec(), BTreeMap::new(), options);
     let likely: Vec<f64> = uncertain.iter().map(|u| u.likely).collect();
     let mut points = vec![likely.clone()];
     let mut steps = Vec::new();

@@ -3,6 +3,7 @@
 
 mod hours;
 mod measure;
+pub mod question;
 mod situation;
 
 use rayon::prelude::*;
@@ -14,7 +15,7 @@ pub use self::situation::{Course, Situation};
 use self::measure::{MEASURED, Measured, figures, measure};
 use super::bands::{Band, share_of_sign};
 use super::compare::{Candidate, Difference};
-use super::draws::{Count, DrawSettings, StudyError, check_enough};
+use super::draws::{Count, DrawSettings, Progress, StudyError, check_enough};
 use super::findings::{Assumed, DayId, DrawsDone, Figure, Margin, Program, SCHEMA, SheetId};
 use super::latin_hypercube::LatinHypercube;
 use super::run::RunError;
@@ -163,7 +164,10 @@ impl Grid {
     }
 
     /// Checks values and size.
-    fn check(&self, options: usize) -> Result<(), StudyError> {
+    ///
+    /// # Errors
+    /// A value out of range, no cell, or more than [`MOST_CELLS`].
+    pub fn check(&self, options: usize) -> Result<(), StudyError> {
         let ranges: [(&'static str, &[f64], f64, f64, &'static str); 3] = [
             (
                 "ambient temperature, degC",
@@ -217,16 +221,16 @@ type Likely = (Settled, Vec<Measured>);
 
 /// Runs candidates over the grid; the first is what the others are compared with.
 ///
-/// `progress` gets the share done, 0 to 1, from any thread. Results don't depend on the number of
-/// threads.
+/// Results don't depend on the number of threads.
 ///
 /// # Errors
-/// Settings out of range, a failed run at likely values, too many failed draws in a cell.
+/// Settings out of range, a failed run at likely values, too many failed draws in a cell, or a result
+/// that nobody wants any more.
 pub fn hot_day(
     candidates: &[Candidate],
     grid: &Grid,
     draws: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<HotDay, StudyError> {
     grid.check(candidates.len())?;
     let mut days = Vec::new();
@@ -256,7 +260,7 @@ pub fn by_hour(
     situations: &[Situation],
     hours: &[Hour],
     draws: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<HotDay, StudyError> {
     let cells = candidates.len() * situations.len() * hours.len();
     check_cells(cells, "fewer hours, situations or options")?;
@@ -292,7 +296,7 @@ fn on_days(
     situations: &[Situation],
     days: &[DaySheet],
     draws: Option<DrawSettings>,
-    progress: &(dyn Fn(f64) + Sync),
+    progress: Progress,
 ) -> Result<HotDay, StudyError> {
     if let Some(draws) = draws {
         draws.check()?;
@@ -318,6 +322,7 @@ fn on_days(
     let likely: Result<Vec<Likely>, StudyError> = places
         .par_iter()
         .map(|place| {
+            count.wanted()?;
             let measured = settle_and_measure(place, &courses, &mut Chooser::Likely);
             count.one();
             measured.map_err(|(course, source)| StudyError::Run {
@@ -328,6 +333,7 @@ fn on_days(
         .collect();
     let likely = likely?;
     let drawn = draws.map(|d| drawn(&places, &courses, &likely, d, &count));
+    let drawn = drawn.transpose()?;
     let mut cells = Vec::new();
     for (option, candidate) in candidates.iter().enumerate() {
         for (n, course) in courses.iter().enumerate() {
@@ -398,11 +404,12 @@ fn drawn(
     likely: &[Likely],
     settings: DrawSettings,
     count: &Count,
-) -> Vec<Vec<Drawn>> {
+) -> Result<Vec<Vec<Drawn>>, StudyError> {
     let keys = likely.iter().flat_map(|(settled, _)| &settled.uncertain);
     let hypercube =
         LatinHypercube::new(settings.draws, settings.seed, keys.map(|u| u.key.as_str()));
     let one = |place: &Place, draw: usize| {
+        count.wanted()?;
         let quantile = |key: &str| hypercube.quantile(key, draw);
         let mut chooser = Chooser::Draw(Box::new(quantile));
         let measured = settle_and_measure(place, courses, &mut chooser);
@@ -410,7 +417,7 @@ fn drawn(
         let told =
             |(_, e): (usize, RunError)| e.to_string().lines().next().unwrap_or_default().to_owned();
         let values = |(_, m): Likely| m.iter().map(|m| m.values).collect();
-        measured.map(values).map_err(told)
+        Ok(measured.map(values).map_err(told))
     };
     places
         .par_iter()

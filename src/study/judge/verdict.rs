@@ -6,6 +6,7 @@ use super::aligned::{Aligned, Explains, ROW_S, RUN_IN_S, align};
 use super::log::{LogError, MeasuredLog};
 use super::regression::{Effect, FitError, Rows, effect};
 use crate::sheet::Sheet;
+use crate::study::draws::{Count, Progress};
 use crate::study::findings::Series;
 use crate::study::run::{RunError, RunOptions, run};
 
@@ -55,6 +56,9 @@ pub enum JudgeError {
         /// One it has.
         near: String,
     },
+    /// Nobody wants the judgement any more.
+    #[error("stopped before the end")]
+    Stopped,
 }
 
 impl JudgeError {
@@ -63,6 +67,7 @@ impl JudgeError {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Run(error) => error.exit_code(),
+            Self::Stopped => 3,
             _ => 2,
         }
     }
@@ -156,8 +161,9 @@ impl Judgement {
 /// Judges a test.
 ///
 /// # Errors
-/// When a log lacks the channel, nothing can be fitted or the model can't be run.
-pub fn judge(input: &JudgeInput) -> Result<Judgement, JudgeError> {
+/// When a log lacks the channel, nothing can be fitted, the model can't be run or nobody wants the
+/// judgement any more.
+pub fn judge(input: &JudgeInput, progress: Progress) -> Result<Judgement, JudgeError> {
     let sides = || {
         input
             .before
@@ -169,11 +175,16 @@ pub fn judge(input: &JudgeInput) -> Result<Judgement, JudgeError> {
         .iter()
         .find(|(own, _)| *own == input.channel)
         .map_or(input.channel, |(_, m)| m);
+    let treated_runs = input.treated.map_or(0, |_| 2 * input.after.len());
+    let count = Count::new(
+        input.before.len() + input.after.len() + treated_runs,
+        progress,
+    );
     let mut aligned = Vec::new();
     for (log, after) in sides() {
         let series = input
             .sheet
-            .map(|sheet| modelled(sheet, log, column))
+            .map(|sheet| modelled(sheet, log, column, &count))
             .transpose()?;
         let explains = series
             .as_ref()
@@ -191,7 +202,7 @@ pub fn judge(input: &JudgeInput) -> Result<Judgement, JudgeError> {
     }
     let rows: Vec<Rows> = aligned.iter().map(|a| a.rows.clone()).collect();
     let found = effect(&rows, LEVEL)?;
-    let prediction = predicted(input, column)?;
+    let prediction = predicted(input, column, &count)?;
     let with_days = found.memory.map(|_| widened(&found, input));
     let interval = with_days.unwrap_or(Interval::from(&found));
     let minutes = |after| {
@@ -237,8 +248,11 @@ fn modelled(
     sheet: &Sheet,
     log: &MeasuredLog,
     column: &str,
+    count: &Count,
 ) -> Result<(Series, String), JudgeError> {
+    count.wanted().map_err(|_| JudgeError::Stopped)?;
     let result = run(sheet, &log.cycle, &RunOptions::default(), &mut |_| {})?;
+    count.one();
     let names = &result.series.names;
     if let Some(own) = names.iter().find(|n| n.eq_ignore_ascii_case(column)) {
         let own = own.clone();
@@ -257,14 +271,14 @@ fn modelled(
 }
 
 /// Mean of treated minus bare over the drives after the change, run-in left out as in the rows.
-fn predicted(input: &JudgeInput, column: &str) -> Result<Option<f64>, JudgeError> {
+fn predicted(input: &JudgeInput, column: &str, runs: &Count) -> Result<Option<f64>, JudgeError> {
     let (Some(bare), Some(treated)) = (input.sheet, input.treated) else {
         return Ok(None);
     };
     let (mut sum, mut count) = (0.0, 0.0);
     for log in input.after {
-        let (a, own) = modelled(bare, log, column)?;
-        let (b, _) = modelled(treated, log, column)?;
+        let (a, own) = modelled(bare, log, column, runs)?;
+        let (b, _) = modelled(treated, log, column, runs)?;
         let of = |s: &Series| s.column(&own).unwrap_or_default();
         for ((t, x), y) in a.time_s.iter().zip(of(&a)).zip(of(&b)) {
             if *t >= RUN_IN_S {

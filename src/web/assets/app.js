@@ -5,11 +5,14 @@ import * as bay from "./bay.js";
 import * as charts from "./charts.js";
 import * as figures from "./figures.js";
 import * as checks from "./checks.js";
+import * as hot from "./hot.js";
+import { save } from "./jobs.js";
 import { el } from "./figures.js";
 import { clock, number, parse, setImperial, isImperial, show, unit } from "./units.js";
 
 const $ = (id) => document.getElementById(id);
 const OWN = "", LOG = "log", WEATHER = "own";
+const BEFORE = "the figures are those of before.";
 const KEYS = { ambient_c: ["Outside air", "degC"], humidity_percent: ["Humidity", "%"], pressure_kpa: ["Pressure", "kPa"],
   sun_w_m2: ["Sun", "W/m²"], wind_m_s: ["Wind", "m/s"], road_over_ambient_k: ["Road over air", "K"] };
 
@@ -17,12 +20,14 @@ let lists, about, run, compare, series;
 let running = null;
 let playing = null;
 let last = { run: "", compare: "" };
-const state = { sheet: null, cycle: "queue", log: null, day: OWN, weather: {}, treat: {}, age: "", measures: new Set() };
+const state = { sheet: null, cycle: "queue", log: null, day: OWN, weather: {}, option: "", treat: {}, age: "", measures: null };
 
 // ---- what is asked for
 
 function car() {
-  const asked = { sheet: state.sheet, treat: state.treat, measures: [...state.measures], imperial: isImperial() };
+  const asked = { sheet: state.sheet, treat: state.treat, imperial: isImperial() };
+  if (state.option) asked.option = state.option;
+  if (state.measures) asked.measures = [...state.measures];
   if (state.age) asked.treatment_age = state.age;
   if (state.cycle === LOG) { if (state.log) asked.log = state.log; } else if (state.cycle !== OWN) asked.cycle = state.cycle;
   if (state.day === WEATHER) asked.weather = state.weather; else if (state.day !== OWN) asked.day = state.day;
@@ -35,7 +40,8 @@ function fromAddress() {
     const at = pair.lastIndexOf(":");
     if (at > 0) state.treat[pair.slice(0, at)] = pair.slice(at + 1);
   }
-  query.getAll("measure").forEach((m) => state.measures.add(m));
+  state.option = query.get("option") ?? "";
+  if (query.has("measure")) state.measures = new Set(query.getAll("measure").filter((m) => m !== ""));
   const known = (name, values, first) => { const v = query.get(name); return v !== null && values.includes(v) ? v : first; };
   state.day = known("day", lists.days.map((d) => d.name), OWN);
   state.cycle = known("cycle", lists.cycles.map((c) => c.name), "queue");
@@ -49,7 +55,9 @@ function fromAddress() {
 function toAddress() {
   const query = new URLSearchParams();
   for (const [part, what] of Object.entries(state.treat)) query.append("treat", `${part}:${what}`);
-  state.measures.forEach((m) => query.append("measure", m));
+  if (state.option) query.set("option", state.option);
+  // an empty one says that the option's own are off
+  if (state.measures) [...(state.measures.size || !state.option ? state.measures : [""])].forEach((m) => query.append("measure", m));
   if (state.day !== OWN && state.day !== WEATHER) query.set("day", state.day);
   if (state.cycle !== "queue" && state.cycle !== LOG) query.set("cycle", state.cycle);
   if (state.age) query.set("age", state.age);
@@ -67,10 +75,12 @@ async function refresh({ sheetToo = false } = {}) {
   running?.abort();
   const own = running = new AbortController();
   document.body.classList.add("working");
+  hot.changed();
+  checks.changed(sheetToo);
   toAddress();
   try {
     if (sheetToo || !about) {
-      about = await talk.check({ ...car(), treat: {}, measures: [] }, own.signal);
+      about = await talk.check({ ...car(), option: undefined, treat: {}, measures: undefined }, own.signal);
       fillSheet();
     }
     trouble(null);
@@ -78,6 +88,7 @@ async function refresh({ sheetToo = false } = {}) {
     await talk.work("study", { ...car(), draws }, {
       progress: (d) => {
         const p = JSON.parse(d);
+        $("progress").hidden = false;
         $("progress").value = p.share ?? 0;
         $("stage").textContent = p.stage;
       },
@@ -86,7 +97,7 @@ async function refresh({ sheetToo = false } = {}) {
       series: (d) => { series = JSON.parse(d); showSeries(); },
       bay: (d) => { $("drawing").innerHTML = d; paint(); },
       flow: (d) => { $("flow").innerHTML = d; },
-      done: () => { $("stage").textContent = `bands from ${draws} draws`; $("progress").value = 1; document.body.dataset.done = "yes"; },
+      done: () => { $("stage").textContent = `bands from ${draws} draws`; $("progress").hidden = true; document.body.dataset.done = "yes"; },
     }, own.signal);
   } catch (error) {
     if (error.name === "AbortError") return;
@@ -97,7 +108,28 @@ async function refresh({ sheetToo = false } = {}) {
 
 /** Whether the car as chosen is another than the bare one, so that a comparison follows. */
 function expectCompare() {
-  return state.measures.size > 0 || about.parts.some((p) => (state.treat[p.name] ?? p.treatment ?? "bare") !== "bare");
+  return measuresOn().size > 0 || (option()?.set.length ?? 0) > 0 || about.parts.some((p) => treatmentOf(p) !== "bare");
+}
+
+/** The option of the sheet that is taken. */
+function option() { return about?.options.find((o) => o.name === state.option); }
+
+/** What a part has by the sheet or the option, before anything is changed by hand. */
+function givenOf(part) {
+  const own = option()?.treat.find(([name]) => name === part.name);
+  return own ? own[1] : part.treatment ?? "bare";
+}
+
+function treatmentOf(part) { return state.treat[part.name] ?? givenOf(part); }
+
+function measuresOn() { return state.measures ?? new Set(option()?.measures ?? []); }
+
+/** Takes an option whole, or none. */
+function take(name) {
+  state.option = name;
+  state.treat = {};
+  state.measures = null;
+  state.age = "";
 }
 
 let waiting = 0;
@@ -118,7 +150,7 @@ function trouble(error) {
   $("text").setAttribute("aria-invalid", String(places.length > 0));
   markLines(new Set(places.map((p) => p.line)));
   if (!error) { $("trouble").replaceChildren(); return; }
-  const lines = places.length ? [`${places.length} ${places.length === 1 ? "problem" : "problems"}; the figures are those of before.`, ...places.slice(0, 3).map((p) => p.text)] : [error.message];
+  const lines = places.length ? [`${places.length} ${places.length === 1 ? "problem" : "problems"}; ${BEFORE}`, ...places.slice(0, 3).map((p) => p.text)] : [error.message, ...(run ? [BEFORE] : [])];
   $("trouble").replaceChildren(...lines.map((t) => el("p", { className: "pre", textContent: t })),
     ...(places.length ? [el("a", { href: "#sheet", textContent: "All problems, and the sheet" })] : []));
   document.body.dataset.done = "no";
@@ -127,6 +159,7 @@ function trouble(error) {
 // ---- showing
 
 function showRun() {
+  document.body.classList.add("known");
   $("car").textContent = run.sheet.title;
   document.title = `${run.sheet.title} – baysoak`;
   const d = run.day;
@@ -155,7 +188,7 @@ function showSeries() {
   const had = $("span").value;
   $("span").replaceChildren(el("option", { value: "", textContent: "the whole drive" }), ...spans);
   if (!fresh) $("span").value = had;
-  $("phase").replaceChildren(el("option", { value: "", textContent: "…" }), ...spans.map((o) => o.cloneNode(true)));
+  $("phase").replaceChildren(el("option", { value: "", textContent: "a phase…" }), ...spans.map((o) => o.cloneNode(true)));
   $("channels").replaceChildren(...series.names.filter((n) => n.endsWith("_c")).map((value) => el("option", { value })));
   paint();
 }
@@ -179,43 +212,37 @@ function paint() {
   $("time").setAttribute("aria-valuetext", said);
   bay.paint($("drawing"), series, row);
   bay.table($("now"), series, row);
-  charts.mark(t);
+  charts.mark(t, row);
 }
 
 // ---- controls
 
-function option(value, text) { return el("option", { value, textContent: text }); }
+function choice(value, text) { return el("option", { value, textContent: text }); }
 
 function fillSheet() {
   for (const name of Object.keys(state.treat)) if (!about.parts.some((p) => p.name === name)) delete state.treat[name];
+  if (!option()) state.option = "";
   $("parts").replaceChildren(...about.parts.map((part) => {
     const families = Map.groupBy(lists.treatments.filter((t) => t.suits.includes(part.kind) && t.id !== "bare"), (t) => t.family);
     const groups = [...families].map(([family, all]) => {
       const g = el("optgroup", { label: family });
-      g.append(...all.map((t) => option(t.id, t.name)));
+      g.append(...all.map((t) => choice(t.id, t.name)));
       return g;
     });
-    const select = el("select", {}, option("bare", "bare"), ...groups);
+    const select = el("select", {}, choice("bare", "bare"), ...groups);
     if (about.own_treatments.length) {
       const g = el("optgroup", { label: "of this sheet" });
-      g.append(...about.own_treatments.map((t) => option(t, t)));
+      g.append(...about.own_treatments.map((t) => choice(t, t)));
       select.append(g);
     }
     select.dataset.part = part.name;
-    select.dataset.own = part.treatment ?? "bare";
-    select.addEventListener("change", () => { state.treat[part.name] = select.value; soon(); });
-    return el("label", {}, `${part.name} `, select);
-  }));
-  $("options").replaceChildren(...about.options.map((o) => {
-    const b = el("button", { type: "button", textContent: o.sets_keys ? `${o.name} (without the keys it sets)` : o.name });
-    b.addEventListener("click", () => {
-      state.treat = Object.fromEntries(o.treat);
-      state.measures = new Set(o.measures);
-      fillChoices();
+    select.addEventListener("change", () => {
+      if (select.value === givenOf(part)) delete state.treat[part.name]; else state.treat[part.name] = select.value;
       soon();
     });
-    return b;
+    return el("label", {}, `${part.name} `, select);
   }));
+  $("option").replaceChildren(choice("", "none of them"), ...about.options.map((o) => choice(o.name, o.name)));
   $("options-box").hidden = about.options.length === 0;
   $("cycle").options[0].textContent = "the sheet's own";
   $("car").textContent = about.title;
@@ -226,16 +253,30 @@ function fillSheet() {
 /** Puts the controls where the state is. */
 function fillChoices() {
   for (const select of $("parts").querySelectorAll("select")) {
-    select.value = state.treat[select.dataset.part] ?? select.dataset.own;
+    select.value = treatmentOf(about.parts.find((p) => p.name === select.dataset.part));
     select.closest("label").classList.toggle("on", select.value !== "bare");
   }
-  for (const tick of $("measures").querySelectorAll("input")) tick.checked = state.measures.has(tick.value);
-  $("measures-box").open ||= state.measures.size > 0;
+  const on = measuresOn();
+  for (const tick of $("measures").querySelectorAll("input")) tick.checked = on.has(tick.value);
+  $("measures-box").open ||= on.size > 0;
+  $("option").value = state.option;
+  $("option-says").textContent = optionSays();
   $("age").value = state.age;
   $("cycle").value = state.cycle;
   $("day").value = state.day;
   $("log-label").hidden = state.cycle !== LOG;
   fillWeather();
+}
+
+/** What an option does beyond the controls, and what is no longer as it has it. */
+function optionSays() {
+  const own = option();
+  if (!own) return "";
+  const written = (v) => (typeof v === "object" ? Object.entries(v).map(([k, x]) => `${k} ${x}`).join(", ") : String(v));
+  const keys = own.set.map(([key, value]) => `${key} = ${written(value)}`).join("; ");
+  const changed = [...Object.keys(state.treat), ...(state.measures ? ["other things to do"] : []), ...(state.age ? ["in use for"] : [])];
+  return [keys && `It also sets ${keys}.`, own.treatment_age === "season" && "Its treatments have been in use for a season.",
+    changed.length > 0 && `Changed by hand: ${changed.join(", ")}.`].filter(Boolean).join(" ");
 }
 
 function fillWeather() {
@@ -258,12 +299,19 @@ function fillWeather() {
 }
 
 function fillLists() {
-  $("cycle").append(option(OWN, "the sheet's own"), ...lists.cycles.map((c) => option(c.name, `${c.name}: ${c.title}, ${c.minutes.toFixed(0)} min`)), option(LOG, "a trace or log from a file"));
-  $("day").append(option(OWN, "the sheet's own"), ...lists.days.map((d) => option(d.name, d.name)), option(WEATHER, "as entered below"));
-  $("build").append(...lists.builds.map((b) => option(b.name, `${b.name}: ${b.about}`)));
+  $("cycle").append(choice(OWN, "the sheet's own"), ...lists.cycles.map((c) => choice(c.name, `${c.name}: ${c.title}, ${c.minutes.toFixed(0)} min`)), choice(LOG, "a trace or log from a file"));
+  $("day").append(choice(OWN, "the sheet's own"), ...lists.days.map((d) => choice(d.name, d.name)), choice(WEATHER, "as entered below"));
+  $("build").append(...lists.builds.map((b) => choice(b.name, `${b.name}: ${b.about}`)));
   $("measures").append(...lists.measures.map((m) => {
     const tick = el("input", { type: "checkbox", value: m.id });
-    tick.addEventListener("change", () => { if (tick.checked) state.measures.add(m.id); else state.measures.delete(m.id); soon(); });
+    tick.addEventListener("change", () => {
+      const on = new Set(measuresOn());
+      if (tick.checked) on.add(m.id); else on.delete(m.id);
+      const given = option()?.measures ?? [];
+      state.measures = on.size === given.length && given.every((g) => on.has(g)) ? null : on;
+      $("option-says").textContent = optionSays();
+      soon();
+    });
     return el("label", { className: "tick" }, tick, ` ${m.name}`);
   }));
   $("care").textContent = lists.care;
@@ -275,10 +323,12 @@ function listen() {
   $("units").addEventListener("change", () => {
     setImperial($("units").value === "imperial");
     bay.legend($("legend"));
+    hot.units(lists.hot_day);
     fillWeather();
     soon();
   });
-  $("age").addEventListener("change", () => { state.age = $("age").value; soon(); });
+  $("age").addEventListener("change", () => { state.age = $("age").value; $("option-says").textContent = optionSays(); soon(); });
+  $("option").addEventListener("change", () => { take($("option").value); fillChoices(); soon(); });
   $("day").addEventListener("change", () => {
     if ($("day").value === WEATHER) state.weather = Object.fromEntries(state.day === OWN ? about.day : lists.days.find((d) => d.name === state.day)?.values ?? []);
     state.day = $("day").value;
@@ -297,12 +347,12 @@ function listen() {
     soon({ sheetToo: true });
   });
   $("bare").addEventListener("click", () => {
+    take("");
     state.treat = Object.fromEntries(about.parts.map((p) => [p.name, "bare"]));
-    state.measures.clear();
     fillChoices();
     soon();
   });
-  $("as-sheet").addEventListener("click", () => { state.treat = {}; state.measures.clear(); fillChoices(); soon(); });
+  $("as-sheet").addEventListener("click", () => { take(""); fillChoices(); soon(); });
   $("parts").addEventListener("change", fillChoices);
   $("time").addEventListener("input", paint);
   $("phase").addEventListener("change", () => {
@@ -318,11 +368,8 @@ function listen() {
   });
   $("get-json").addEventListener("click", () => save("figures.json", "application/json", expectCompare() && compare ? last.compare : last.run));
   $("get-report").addEventListener("click", () => download("report", "report.html", "text/html", $("get-report")));
-  $("get-measure").addEventListener("click", async () => {
-    const button = $("get-measure");
-    await busy(button, (tell) => talk.work("measure", { ...car(), draws: lists.full_draws }, {
-      progress: (d) => tell(JSON.parse(d)), measure: (d) => figures.measured($("measured"), JSON.parse(d)) }));
-  });
+  $("get-measure").addEventListener("click", () => checks.measure({ ...car(), draws: lists.full_draws }));
+  $("hot-form").addEventListener("submit", (e) => { e.preventDefault(); hot.start(car(), about.options); });
   $("claim-form").addEventListener("submit", (e) => { e.preventDefault(); checks.claim(state.sheet); });
   $("judge-form").addEventListener("submit", (e) => { e.preventDefault(); checks.judge(car()); });
   $("fit-form").addEventListener("submit", (e) => { e.preventDefault(); checks.fit(state.sheet, (text) => setSheet({ name: state.sheet.name, text })); });
@@ -362,13 +409,6 @@ function download(kind, name, type, button) {
     progress: (d) => tell(JSON.parse(d)), [kind]: (d) => save(name, type, d) }));
 }
 
-function save(name, type, text) {
-  const url = URL.createObjectURL(new Blob([text], { type }));
-  const link = el("a", { href: url, download: name });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(url), 10000);
-}
-
 // ---- the sheet as text
 
 function editor() {
@@ -394,14 +434,19 @@ function editor() {
 /** The sheet with what is chosen as an option of it. */
 function withOption() {
   const quoted = (s) => JSON.stringify(s);
-  const treat = Object.entries(state.treat).map(([p, t]) => `${quoted(p)} = ${quoted(t)}`).join(", ");
+  const written = (v) => (Array.isArray(v) ? `[${v.map(written).join(", ")}]`
+    : typeof v === "object" ? `{ ${Object.entries(v).map(([k, x]) => `${quoted(k)} = ${written(x)}`).join(", ")} }` : quoted(v));
+  const pairs = (all) => all.map(([key, value]) => `${quoted(key)} = ${written(value)}`).join(", ");
+  const treat = pairs(about.parts.filter((p) => treatmentOf(p) !== (p.treatment ?? "bare")).map((p) => [p.name, treatmentOf(p)]));
+  const own = option(), age = state.age || own?.treatment_age;
   const taken = new Set(about.options.map((o) => o.name));
   let name = "tried";
   for (let n = 2; taken.has(name); n += 1) name = `tried ${n}`;
   const lines = ["", "[[option]]", `name = ${quoted(name)}`];
   if (treat) lines.push(`treat = { ${treat} }`);
-  if (state.age) lines.push(`treatment_age = ${quoted(state.age)}`);
-  if (state.measures.size) lines.push(`measures = ${JSON.stringify([...state.measures])}`);
+  if (age) lines.push(`treatment_age = ${quoted(age)}`);
+  if (measuresOn().size) lines.push(`measures = ${JSON.stringify([...measuresOn()])}`);
+  if (own?.set.length) lines.push(`set = { ${pairs(own.set)} }`);
   return `${state.sheet.text.replace(/\n*$/, "\n")}${lines.join("\n")}\n`;
 }
 
@@ -410,8 +455,7 @@ function setSheet(sheet) {
   query.delete("build");
   history.replaceState(null, "", `?${query}`);
   state.sheet = sheet;
-  state.treat = {};
-  state.measures.clear();
+  take("");
   $("text").value = sheet.text;
   countLines();
   soon({ sheetToo: true });
@@ -443,6 +487,9 @@ try {
   fillLists();
   fromAddress();
   bay.legend($("legend"));
+  checks.listen();
+  hot.listen();
+  hot.units(lists.hot_day);
   $("text").value = state.sheet.text;
   countLines();
   listen();

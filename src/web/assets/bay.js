@@ -41,7 +41,7 @@ export function paint(drawing, series, i) {
     if (said) said.textContent = show(c, "degC");
     const base = g.dataset.ink ? value(g.dataset.ink) : c;
     const [, fill, ink] = colour(base);
-    g.querySelectorAll(".ink").forEach((t) => t.setAttribute("fill", ink));
+    g.querySelectorAll(".ink").forEach((t) => { t.setAttribute("fill", ink); if (g.classList.contains("field")) t.setAttribute("stroke", fill); });
     if (g.dataset.only !== "text") g.querySelectorAll(".fill").forEach((r) => r.setAttribute("fill", fill));
     if (g.dataset.limit) {
       const room = Number(g.dataset.limit) - c;

@@ -11,7 +11,7 @@ const DASHES = [[], [7, 4], [2, 3], [10, 3, 2, 3]];
 const DARK = matchMedia("(prefers-color-scheme: dark)");
 
 let plots = [];
-let marked = 0;
+let marked = 0, row = null;
 let redraw = null;
 DARK.addEventListener("change", () => redraw?.());
 
@@ -37,6 +37,8 @@ function shades(phases) {
         });
         ctx.restore();
       }],
+      // without a pointer in it a chart tells the time of the drawing
+      setCursor: [(u) => { if (u.cursor.left < 0 && row !== null && u.legend.idx !== row) u.setLegend({ idx: row }, false); }],
       draw: [(u) => {
         const x = u.valToPos(marked, "x", true);
         const { left, top, width, height } = u.bbox;
@@ -62,7 +64,7 @@ function chart(into, title, kind, x, lines, phases) {
     legend: { live: true },
     cursor: { sync: { key: "drive" }, drag: { x: true, y: false } },
     scales: { x: { time: false } },
-    axes: [{ ...axis, values: (u, vs) => vs.map(clock) }, { ...axis, size: 46 }],
+    axes: [{ ...axis, values: (u, vs) => vs.map(clock), incrs: [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200] }, { ...axis, size: 46 }],
     series: [{ label: "time", value: (u, v) => (v === null ? "–" : clock(v)) },
       ...lines.map(([label], i) => ({ label, stroke: inks[i % inks.length], width: 2, dash: DASHES[Math.floor(i / inks.length) % DASHES.length].length ? DASHES[Math.floor(i / inks.length) % DASHES.length] : (i % 2 ? DASHES[1] : undefined), value: said, spanGaps: false, points: { show: false } }))],
     plugins: [shades(phases)],
@@ -95,10 +97,11 @@ export function draw(into, series) {
   ];
 }
 
-/** Puts the upright line at a time. */
-export function mark(time) {
+/** Puts the upright line at a time, the row of the series it is in, and the values of then into the legends. */
+export function mark(time, index) {
   marked = time;
-  plots.forEach((p) => p.redraw(false, false));
+  row = index;
+  plots.forEach((p) => { p.redraw(false, false); p.setLegend({ idx: row }); });
 }
 
 export function zoom(from, to) { plots.forEach((p) => p.setScale("x", { min: from, max: to })); }

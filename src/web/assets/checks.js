@@ -1,7 +1,8 @@
 // Forms that judge: a supplier's numbers, and logs of a test.
 
 import { work } from "./talk.js";
-import { el, table } from "./figures.js";
+import { el, measured, table } from "./figures.js";
+import { Job } from "./jobs.js";
 import { number, show } from "./units.js";
 
 const $ = (id) => document.getElementById(id);
@@ -13,17 +14,33 @@ function typed(text) {
   return plain !== "" && Number.isFinite(Number(plain)) ? Number(plain) : text.trim();
 }
 
-function said(into, error) {
-  into.replaceChildren(...(error.problems?.length ? error.problems.map((p) => p.text) : [error.message])
-    .map((t) => el("p", { className: "alarm pre", textContent: t })));
+let jobs;
+
+/** The forms' works. */
+export function listen() {
+  jobs = Object.fromEntries(["claim", "judge", "fit", "measure"].map((name) => [name, new Job(name)]));
 }
 
-let claiming = null;
+/** The car has changed; the sheet itself, or only what is done to it and how it is driven. */
+export function changed(sheetToo) {
+  jobs.measure.changed();
+  if ($("judge-form").elements.model.checked) jobs.judge.changed();
+  if (sheetToo) for (const name of ["claim", "fit"]) jobs[name].changed();
+}
 
-export async function claim(sheet) {
-  const form = $("claim-form"), into = $("claim-said"), bar = $("claim-progress");
-  claiming?.abort();
-  claiming = new AbortController();
+/** Which inputs make the bands as wide as they are. */
+export function measure(asked) {
+  return jobs.measure.run((signal, progress) => work("measure", asked, {
+    progress, measure: (d) => {
+      const t = el("table");
+      measured(t, JSON.parse(d));
+      jobs.measure.into.replaceChildren(el("div", { className: "wide", tabIndex: 0, role: "region", ariaLabel: "what to measure" }, t));
+    },
+  }, signal));
+}
+
+export function claim(sheet) {
+  const form = $("claim-form"), { into } = jobs.claim;
   const keys = {};
   for (const field of form.elements) {
     if (!field.name || (field.type === "checkbox" ? !field.checked : field.value === "")) continue;
@@ -33,17 +50,8 @@ export async function claim(sheet) {
   const kind = $("claim-kind").value;
   if (kind.startsWith("change:")) keys.change = kind.slice("change:".length);
   else keys[kind] = typed($("claim-number").value);
-  bar.hidden = false;
-  bar.value = 0;
-  try {
-    await work("claim", { sheet, claim: keys }, {
-      progress: (d) => { bar.value = JSON.parse(d).share ?? 0; },
-      claim: (d) => showClaim(into, JSON.parse(d)),
-    }, claiming.signal);
-  } catch (error) {
-    if (error.name !== "AbortError") said(into, error);
-  }
-  bar.hidden = true;
+  return jobs.claim.run((signal, progress) => work("claim", { sheet, claim: keys },
+    { progress, claim: (d) => showClaim(into, JSON.parse(d)) }, signal));
 }
 
 function showClaim(into, report) {
@@ -63,14 +71,9 @@ function showClaim(into, report) {
     ...parts("Taken, since not stated", report.taken));
 }
 
-let judging = null;
-
-export async function judge(car) {
-  const form = $("judge-form"), into = $("judge-said"), bar = $("judge-progress");
-  judging?.abort();
-  judging = new AbortController();
-  bar.hidden = false;
-  try {
+export function judge(car) {
+  const form = $("judge-form"), { into } = jobs.judge;
+  return jobs.judge.run(async (signal, progress) => {
     const asked = {
       car: form.elements.model.checked ? car : null,
       before: await texts(form.elements.before.files),
@@ -83,11 +86,8 @@ export async function judge(car) {
       if (typeof value !== "number") throw new Error(`claimed change, "${claimed}": not a number`);
       asked.claim_k = value;
     }
-    await work("judge", asked, { judge: (d) => showJudge(into, JSON.parse(d)) }, judging.signal);
-  } catch (error) {
-    if (error.name !== "AbortError") said(into, error);
-  }
-  bar.hidden = true;
+    await work("judge", asked, { progress, judge: (d) => showJudge(into, JSON.parse(d)) }, signal);
+  });
 }
 
 function showJudge(into, j) {
@@ -109,15 +109,10 @@ function showJudge(into, j) {
     ...(j.else_explains.length ? [el("h4", { textContent: "What else could explain it" }), el("ul", {}, ...j.else_explains.map((t) => el("li", { textContent: t })))] : []));
 }
 
-let fitting = null;
-
 /** Fits the sheet to logs; `use(text)` takes the narrowed sheet over. */
-export async function fit(sheet, use) {
-  const form = $("fit-form"), into = $("fit-said"), bar = $("fit-progress"), stage = $("fit-stage");
-  fitting?.abort();
-  fitting = new AbortController();
-  bar.hidden = false;
-  try {
+export function fit(sheet, use) {
+  const form = $("fit-form"), { into } = jobs.fit;
+  return jobs.fit.run(async (signal, progress) => {
     const asked = { sheet, logs: await texts(form.elements.logs.files), hold_out: await texts(form.elements.hold_out.files) };
     const ambient = form.elements.ambient_c.value.trim();
     if (ambient !== "") {
@@ -126,7 +121,7 @@ export async function fit(sheet, use) {
       asked.ambient_c = value;
     }
     await work("fit", asked, {
-      progress: (d) => { stage.textContent = JSON.parse(d).stage; },
+      progress,
       fit: (d) => showFit(into, JSON.parse(d)),
       sheet: (d) => {
         const { text, left_out } = JSON.parse(d);
@@ -134,12 +129,8 @@ export async function fit(sheet, use) {
         button.addEventListener("click", () => use(text));
         into.append(button, ...left_out.map((key) => el("p", { className: "note", textContent: `${key}: no place in the sheet; write its entry out first` })));
       },
-    }, fitting.signal);
-  } catch (error) {
-    if (error.name !== "AbortError") said(into, error);
-  }
-  bar.hidden = true;
-  stage.textContent = "";
+    }, signal);
+  });
 }
 
 function showFit(into, found) {

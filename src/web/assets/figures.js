@@ -32,6 +32,8 @@ function difference(compare, id, place, known) {
   if (!d) return null;
   const range = d.low === null ? "" : ` (${number(d.low, d.unit)} to ${number(d.high, d.unit)})`;
   const unsure = d.sign_chance_percent !== null && d.sign_chance_percent < known;
+  const shown = [d.value, d.low ?? 0, d.high ?? 0].map((v) => Number(number(v, d.unit).replace("−", "-")));
+  if (shown.every((v) => v === 0)) return el("p", { className: "difference unsure", textContent: "as much as bare" });
   return el("p", { className: unsure ? "difference unsure" : "difference" },
     `${signed(d.value, d.unit)} ${unit(d.unit)}${range} against bare`, unsure ? ", sign not known" : "");
 }

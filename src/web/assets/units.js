@@ -12,6 +12,7 @@ const KINDS = {
   "%": { unit: ["%", "%"], to: (v) => v, digits: [1, 1] },
   "km/h": { unit: ["km/h", "mph"], to: (v) => v / 1.609344, digits: [0, 0] },
   "m/s": { unit: ["m/s", "ft/s"], to: (v) => v / 0.3048, digits: [1, 1] },
+  m: { unit: ["m", "ft"], to: (v) => v / 0.3048, digits: [0, 0] },
   kPa: { unit: ["kPa", "psi"], to: (v) => v / 6.894757, digits: [1, 2] },
 };
 

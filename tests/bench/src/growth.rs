@@ -75,7 +75,7 @@ fn draws(settings: &Settings) -> Result<(), Fault> {
         for threads in [1, 2] {
             let pool = ThreadPoolBuilder::new().num_threads(threads).build()?;
             let drawn = (draws > 0).then_some(DrawSettings { draws, seed: SEED });
-            let work = || Ok(pool.install(|| sample(&[case], drive, drawn, &|_| ()))?);
+            let work = || Ok(pool.install(|| sample(&[case], drive, drawn, &|_| true))?);
             let repeat = if draws == 0 { settings.repeat } else { 1 };
             let (seconds, sampled) = least_wall(repeat, work)?;
             let outcomes = sampled.iter().flat_map(|s| &s.outcomes);

@@ -5,6 +5,7 @@
 mod cases;
 mod grid;
 mod growth;
+mod page;
 mod peers;
 mod process;
 mod runs;
@@ -67,6 +68,8 @@ enum Command {
         /// Program; without one, target/release/baysoak beside this crate
         program: Option<PathBuf>,
     },
+    /// The page after a change: new figures, drawing, bands
+    Page,
     /// How good the reference is: both routes at several tolerances, and where they differ
     Reference,
     /// March build and cycle once, for counting instructions
@@ -90,6 +93,7 @@ fn main() -> ExitCode {
         Some(Command::Peers) => peers::show(settings),
         Some(Command::Cvode { folder }) => peers::show_cvode(settings, &folder),
         Some(Command::Process { program }) => process::show(settings, program),
+        Some(Command::Page) => page::show(settings),
         Some(Command::Reference) => runs::reference(settings),
         Some(Command::March) => runs::march(settings),
         Some(Command::Export { network, reference }) => {
