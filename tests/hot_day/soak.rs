@@ -69,7 +69,7 @@ fn every_minute_is_there_and_peaks_come_when_they_should() {
         assert!(item(&found, late).peak_min > 1.0, "{late}");
     }
     assert!(found.restart.is_none());
-    assert_eq!(found.not_named, ["clutch_fluid", "fuel_rail"]);
+    assert!(found.not_named.is_empty(), "{:?}", found.not_named);
 }
 
 #[test]
@@ -148,7 +148,7 @@ fn the_last_moment_of_burning_counts_and_plastic_bears_more() {
 /// README). Everyday driving before it, on an ordinary day.
 #[test]
 fn a_parked_v8_warms_its_sensor_like_logged_cars() {
-    let text = "ambient_c = 18\nhumidity_percent = 60\nsun_w_m2 = 250\nwind_m_s = 2\nroad_over_ambient_k = 4\n";
+    let text = "ambient_c = 18\nhumidity_percent = 60\nsun_w_m2 = 250\nwind_m_s = 1\nroad_over_ambient_k = 4\n";
     let sheet = build("v8").with_day(DaySheet::parse(text, "day").unwrap());
     let parking = Parking {
         minutes: 30.0,
