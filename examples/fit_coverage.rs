@@ -19,7 +19,7 @@ const INPUTS: [(&str, f64, f64); 3] = [
     ("intake.pickup_standing_share", 0.1, 0.6),
 ];
 const REPEATS: u64 = 60;
-const CHECKED: u64 = 5;
+const CHECKED: u64 = 4;
 const SECONDS: usize = 420;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {

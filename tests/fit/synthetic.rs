@@ -152,18 +152,17 @@ fn without_names_the_inputs_are_those_that_the_logs_can_tell() {
     let (_, after) = after.split_once("]\n").unwrap();
     let bare = Sheet::parse(&format!("{before}{after}"), "bare.toml").unwrap();
     assert!(bare.raw().log.is_none());
-    let drive = logged(&truth(), 7, 240, 5.0);
+    let drive = logged(&truth(), 7, 420, 5.0);
     let options = FitOptions {
         starts: 1,
-        rounds: 1,
         ..FitOptions::default()
     };
     let found = fit(&bare, &[&drive], &options, &mut |_| {}).unwrap();
     assert!((1..=12).contains(&found.inputs.len()), "{:?}", found.inputs);
-    // what the sensor answers to within seconds is in any log of it; a tank's heat isn't
-    let chosen = |key: &str| found.inputs.iter().any(|i| i.key.starts_with(key));
-    assert!(chosen("intake."), "{:?}", found.inputs);
-    assert!(!chosen("car.mass_kg"));
+    // the sensor sees its own duct and meter first; it can't weigh the car
+    let first = &found.inputs[0];
+    assert!(first.key.starts_with("intake."), "{first:?}");
+    assert!(!found.inputs.iter().any(|i| i.key.starts_with("car.")));
     let build = bare
         .settle(&mut Chooser::Given(&found.values()))
         .unwrap()
@@ -171,7 +170,7 @@ fn without_names_the_inputs_are_those_that_the_logs_can_tell() {
     let likely = bare.settle(&mut Chooser::Likely).unwrap().build;
     let off = |b| judge(b, &[(&drive, false)]).unwrap()[0].sensor.rmse_k;
     assert!(
-        off(&build) < 0.7 * off(&likely),
+        off(&build) < 0.85 * off(&likely),
         "{} {}",
         off(&build),
         off(&likely)
