@@ -18,7 +18,7 @@ use rayon::prelude::*;
 const SHEET: &str = include_str!("../../tests/measured/turbo-diesel.toml");
 
 /// Drives of a light check.
-const CHECKED: usize = 5;
+const CHECKED: usize = 8;
 
 /// Rise over ambient [K] from a row of features.
 type Predictor<'a> = &'a dyn Fn(&[f64]) -> f64;
