@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use super::error::{CycleError, Problem};
 use super::log_clean::{self, Frozen};
 use super::log_columns::{Taken, take_columns};
+use super::log_filter;
 use super::log_roles::Role;
 use super::log_table::RawTable;
 use super::samples::{self, LoadSource};
@@ -258,6 +259,8 @@ impl Rows {
         for Frozen { from_s, to_s } in &frozen {
             report.notes.push(format!("engine speed, air flow and pressure stand still from {from_s:.0} to {to_s:.0} s: not compared there"));
         }
+        let burning = log_filter::burning(&time_s, &running, map.as_deref());
+        report.notes.extend(log_filter::note(&time_s, &burning));
         let (ambient, notes) = log_clean::ambient(
             &time_s,
             &speed,
@@ -305,6 +308,7 @@ impl Rows {
                     coolant_k: coolant.as_ref().map(|c| c[i]),
                     ambient_k: ambient.as_ref().map(|a| a[i]),
                     manifold_pa,
+                    filter_burning: burning[i],
                     ..Point::road(time_s[i], speed[i])
                 };
                 (state, point)

@@ -10,6 +10,7 @@ mod log;
 mod log_clean;
 mod log_columns;
 mod log_drive;
+mod log_filter;
 mod log_roles;
 mod log_table;
 mod pattern;

@@ -54,6 +54,7 @@ pub(super) fn point(row: &Row, load: LoadSource, offset_s: f64) -> Point {
             LoadSource::ManifoldPressure => None,
             _ => row.get(Column::Map).map(|kpa| kpa * 1e3),
         },
+        filter_burning: false,
     }
 }
 

@@ -454,6 +454,7 @@ impl CycleSpec {
                 ambient_k: spec.ambient_c.map(|c| c + ZERO_CELSIUS_K),
                 wind_m_s: spec.wind_m_s,
                 manifold_pa: None,
+                filter_burning: false,
             });
             let label = if spec.name.is_empty() {
                 format!("phase {}", i + 1)

@@ -117,6 +117,8 @@ pub struct Point {
     pub wind_m_s: Option<f64>,
     /// Manifold pressure, Pa, where logged beside another measure of load.
     pub manifold_pa: Option<f64>,
+    /// A diesel burns its particulate filter clean from here on: late injection heats the exhaust.
+    pub filter_burning: bool,
 }
 
 impl Point {
@@ -132,6 +134,7 @@ impl Point {
             ambient_k: None,
             wind_m_s: None,
             manifold_pa: None,
+            filter_burning: false,
         }
     }
 
@@ -154,6 +157,7 @@ impl Point {
             ambient_k: both(self.ambient_k, next.ambient_k),
             wind_m_s: both(self.wind_m_s, next.wind_m_s),
             manifold_pa: both(self.manifold_pa, next.manifold_pa),
+            filter_burning: self.filter_burning,
         }
     }
 }
@@ -235,6 +239,7 @@ impl Phase {
             ambient_k: point.ambient_k,
             wind_m_s: point.wind_m_s,
             manifold_pa: point.manifold_pa,
+            filter_burning: point.filter_burning,
         }
     }
 }
@@ -342,6 +347,8 @@ pub struct Demand {
     pub wind_m_s: Option<f64>,
     /// Manifold pressure, Pa, where logged beside another measure of load.
     pub manifold_pa: Option<f64>,
+    /// A diesel burns its particulate filter clean from here on: late injection heats the exhaust.
+    pub filter_burning: bool,
 }
 
 /// A stretch of time in which every demand is a straight line.

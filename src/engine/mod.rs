@@ -8,6 +8,7 @@ pub mod compressor;
 pub mod friction;
 pub mod full_load;
 pub mod heat_loss;
+mod late;
 pub mod operating;
 pub mod power;
 pub mod power_full;

@@ -4,6 +4,7 @@ use super::boost::manifold;
 use super::friction::friction_w;
 use super::full_load::full_load_torque;
 use super::heat_loss::{cylinder_conductance_w_k, effective_gas_k, port_loss_share};
+use super::late;
 use super::road::{RAD_S_PER_RPM, road_load};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Load};
@@ -158,6 +159,9 @@ pub fn operating_point(
         point.manifold_pressure_pa = measured_pa;
     }
     split_heat(build, charge_k, coolant_k, &mut point);
+    if demand.filter_burning && build.engine.diesel {
+        late::inject(build, charge_k, &mut point);
+    }
     boost(build, &mut point);
     point
 }

@@ -27,6 +27,7 @@ pub fn doubts(build: &Build) -> Vec<String> {
         ambient_k: None,
         wind_m_s: None,
         manifold_pa: None,
+        filter_burning: false,
     };
     let charge_k = if build.turbo.is_some() { 318.0 } else { 308.0 };
     let rated = operating_point(build, &demand, charge_k, build.engine.thermostat_full_k);

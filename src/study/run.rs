@@ -272,6 +272,7 @@ pub(super) fn initial_state(
         ambient_k: Some(ambient),
         wind_m_s: None,
         manifold_pa: None,
+        filter_burning: false,
     };
     let roles = &network.roles;
     for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {

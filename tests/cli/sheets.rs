@@ -61,7 +61,7 @@ fn check_prints_parts_network_and_what_is_assumed() {
     let bench = Bench::new();
     bench.put("mine.toml", starter("demo").as_bytes());
     let out = bench.say(&["check", "mine.toml"]).out;
-    for heading in ["parts: 18\n", "network: ", " links\n", "assumed: "] {
+    for heading in ["parts: 20\n", "network: ", " links\n", "assumed: "] {
         assert!(out.contains(heading), "no {heading:?} in\n{out}");
     }
     // a part with its metal and size, a node, a link, an assumed key with its reason

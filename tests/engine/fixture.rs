@@ -75,6 +75,7 @@ pub fn demand(speed_kmh: f64, load: Load) -> Demand {
         ambient_k: None,
         wind_m_s: None,
         manifold_pa: None,
+        filter_burning: false,
     }
 }
 

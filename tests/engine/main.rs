@@ -5,6 +5,7 @@ mod behaviour;
 mod continuity;
 mod energy;
 mod fixture;
+mod late;
 mod laws;
 mod power;
 mod published;

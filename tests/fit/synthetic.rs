@@ -2,76 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::synthetic_drives::{logged, sheet};
 use baysoak::cycle::{LogOptions, import};
 use baysoak::sheet::{Chooser, Sheet};
 use baysoak::study::fit::{Drive, FitError, FitOptions, fit, judge, predict};
-
-const SHEET: &str = include_str!("../measured/turbo-diesel.toml");
-
-fn sheet() -> Sheet {
-    Sheet::parse(SHEET, "turbo-diesel.toml").unwrap()
-}
-
-/// Uniform numbers in 0..1 (splitmix64, Steele, Lea & Flood 2014).
-struct Noise(u64);
-
-impl Noise {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    /// Normal with deviation 1 (Box & Muller 1958).
-    fn normal(&mut self) -> f64 {
-        let (a, b) = (self.uniform().max(1e-12), self.uniform());
-        (-2.0 * a.ln()).sqrt() * (std::f64::consts::TAU * b).cos()
-    }
-}
-
-/// Town with stops, then a road, then town again.
-fn trace(seed: u64, seconds: usize) -> String {
-    let mut noise = Noise(seed);
-    let mut text = String::from("time_s,speed_kmh,rpm,maf_gs,map_kpa,ect_c,amb_c,iat_c\n");
-    let (mut speed, mut aim) = (0.0_f64, 30.0);
-    for t in 0..seconds {
-        if t % 25 == 0 {
-            let road = t > seconds / 3 && t < 2 * seconds / 3;
-            aim = if road {
-                70.0 + 40.0 * noise.uniform()
-            } else {
-                55.0 * (noise.uniform() - 0.3).max(0.0)
-            };
-        }
-        let push = (aim - speed).clamp(-7.0, 4.0);
-        speed = (speed + push).max(0.0);
-        let rpm = 820.0 + 14.0 * speed + noise.uniform();
-        let flow = rpm / 120.0 * (1.0 + 0.35 * push.max(0.0));
-        let pressure = 98.0 + 14.0 * push.max(0.0) + 0.15 * speed;
-        text += &format!("{t},{speed:.1},{rpm:.0},{flow:.2},{pressure:.0},85,15,25\n");
-    }
-    text
-}
-
-/// A drive of a car with these true values, started `soak_k` over ambient.
-fn logged(truth: &BTreeMap<String, f64>, seed: u64, seconds: usize, soak_k: f64) -> Drive {
-    let read = import(
-        trace(seed, seconds).as_bytes(),
-        "log",
-        &LogOptions::default(),
-    )
-    .unwrap();
-    let mut drive = Drive::of(read, &format!("drive {seed}"));
-    let build = sheet().settle(&mut Chooser::Given(truth)).unwrap().build;
-    let found = predict(&build, &drive, Some(soak_k)).unwrap();
-    let mut noise = Noise(seed + 1000);
-    let readings = drive.channels[0].value_k.iter_mut().zip(&found.channels[0]);
-    // 1 K steps at whole degrees Celsius
-    readings.for_each(|(k, model)| *k = (model - 273.15 + 0.3 * noise.normal()).round() + 273.15);
-    drive
-}
 
 const KEYS: [&str; 3] = [
     "intake.sensor.film_k",
@@ -209,4 +143,36 @@ fn a_steady_fault_of_the_log_widens_errors_and_does_not_silence_it() {
     );
     // 15 is what the sheet holds likely, 20 the truth
     assert!(film(&shifted).value > 17.0, "{:?}", film(&shifted));
+}
+
+#[test]
+fn without_names_the_inputs_are_those_that_the_logs_can_tell() {
+    let text = crate::synthetic_drives::SHEET;
+    let (before, after) = text.split_once("[log]").unwrap();
+    let (_, after) = after.split_once("]\n").unwrap();
+    let bare = Sheet::parse(&format!("{before}{after}"), "bare.toml").unwrap();
+    assert!(bare.raw().log.is_none());
+    let drive = logged(&truth(), 7, 420, 5.0);
+    let options = FitOptions {
+        starts: 1,
+        ..FitOptions::default()
+    };
+    let found = fit(&bare, &[&drive], &options, &mut |_| {}).unwrap();
+    assert!((1..=12).contains(&found.inputs.len()), "{:?}", found.inputs);
+    // the sensor sees its own duct and meter first; it can't weigh the car
+    let first = &found.inputs[0];
+    assert!(first.key.starts_with("intake."), "{first:?}");
+    assert!(!found.inputs.iter().any(|i| i.key.starts_with("car.")));
+    let build = bare
+        .settle(&mut Chooser::Given(&found.values()))
+        .unwrap()
+        .build;
+    let likely = bare.settle(&mut Chooser::Likely).unwrap().build;
+    let off = |b| judge(b, &[(&drive, false)]).unwrap()[0].sensor.rmse_k;
+    assert!(
+        off(&build) < 0.85 * off(&likely),
+        "{} {}",
+        off(&build),
+        off(&likely)
+    );
 }

@@ -5,8 +5,9 @@
 
 use std::path::PathBuf;
 
-use baysoak::cycle::read_csv;
-use baysoak::sheet::builtin;
+use baysoak::cycle::{LogOptions, import, read_csv};
+use baysoak::sheet::{Chooser, Sheet, builtin};
+use baysoak::study::fit::{Drive, SETTLING_S, judge};
 use baysoak::study::run::{RunOptions, run};
 
 /// The logs, or nothing with a word about it.
@@ -53,4 +54,49 @@ fn a_measured_drive_runs_on_its_logged_air_flow_and_the_books_close() {
             findings.audit
         );
     }
+}
+
+/// Drives that are predicted: the shortest, to be quick.
+const PREDICTED: usize = 4;
+
+/// 2.4 K when written. Its own output, so that a change of the physics shows; a fit does better.
+#[test]
+fn regress_the_shipped_sheet_predicts_short_drives_better_than_their_own_mean_rise() {
+    let mut files = logs();
+    files.sort_by_key(|f| std::fs::metadata(f).map_or(u64::MAX, |m| m.len()));
+    let drives: Vec<Drive> = files
+        .iter()
+        .take(PREDICTED)
+        .map(|path| {
+            let bytes = std::fs::read(path).expect("reads");
+            let read = import(&bytes, "log", &LogOptions::default()).expect("imports");
+            Drive::of(read, &path.display().to_string())
+        })
+        .collect();
+    if drives.is_empty() {
+        return;
+    }
+    let sheet = Sheet::parse(include_str!("turbo-diesel.toml"), "turbo-diesel.toml").expect("good");
+    let build = sheet.settle(&mut Chooser::Likely).expect("settles").build;
+    let apart: Vec<(&Drive, bool)> = drives.iter().map(|d| (d, true)).collect();
+    let scores = judge(&build, &apart).expect("runs");
+    let (mut squares, mut samples, mut rises) = (0.0, 0, Vec::new());
+    for (drive, score) in drives.iter().zip(&scores) {
+        squares += score.sensor.rmse_k.powi(2) * score.sensor.samples as f64;
+        samples += score.sensor.samples;
+        let sensor = drive.sensor().expect("a sensor");
+        for (i, &t) in sensor.time_s.iter().enumerate() {
+            let ambient_k = drive.cycle.at(t).and_then(|d| d.ambient_k);
+            if let Some(ambient_k) = ambient_k.filter(|_| sensor.usable[i] && t > SETTLING_S) {
+                rises.push(sensor.value_k[i] - ambient_k);
+            }
+        }
+    }
+    let off_k = (squares / samples as f64).sqrt();
+    let mean = rises.iter().sum::<f64>() / rises.len() as f64;
+    let spread: f64 = rises.iter().map(|r| (r - mean).powi(2)).sum();
+    let spread_k = (spread / rises.len() as f64).sqrt();
+    assert!(samples > 2000, "{samples}");
+    assert!(off_k < 2.7, "{off_k:.2} K");
+    assert!(off_k < 0.9 * spread_k, "{off_k:.2} K of {spread_k:.2} K");
 }

@@ -161,6 +161,7 @@ fn demand(speed_m_s: f64, load: Load) -> Demand {
         ambient_k: None,
         wind_m_s: None,
         manifold_pa: None,
+        filter_burning: false,
     }
 }
 

@@ -268,7 +268,7 @@ fn verify_the_metal_under_a_wrap_is_hotter_by_what_resistances_say() {
     });
     assert!((wall_k - expected).abs() < 0.5, "{wall_k} {expected}");
     let rise = wall_k - before.k("metal:downpipe/5");
-    assert!((30.0..150.0).contains(&rise), "{rise} K");
+    assert!((30.0..200.0).contains(&rise), "{rise} K");
     assert!(wall_k < gas_k);
 }
 

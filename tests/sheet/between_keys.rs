@@ -104,7 +104,7 @@ fn bay_parts_must_be_complete() {
         "[bay.radiator]" => "[[bay.opening]]\nname = \"louvre\"\nfrom = \"hot\"\nto = \"hot\"\narea_cm2 = 90\n[bay.radiator]", "to = \"hot\"", "bay.opening[louvre].to", "leads to where it comes from", "two different zones";
         "[bay.radiator]" => "[[bay.opening]]\nname = \"radiator\"\narea_cm2 = 0\n[bay.radiator]", "[[bay.opening]]", "bay.opening", "0 openings with role radiator", "keep the default one";
         "[bay.radiator]" => "[[bay.panel]]\nname = \"cover\"\n[bay.radiator]", "height_mm = 640\n\n[[bay.panel]]", "bay.panel[cover]", "a new panel needs area_m2 and zone", "adjust a default one: bonnet";
-        "name = \"starter\"\nkind = \"starter\"" => "name = \"starter\"", "kind = \"fuel_line\"\nzone = \"upper\"\n\n[[neighbour]]", "neighbour[starter]", "needs mass_kg, area_cm2, limit_c", "or a kind";
+        "name = \"starter\"\nkind = \"starter\"" => "name = \"starter\"", "kind = \"clutch_fluid\"\nzone = \"low\"\n\n[[neighbour]]", "neighbour[starter]", "needs mass_kg, area_cm2, limit_c", "or a kind";
         "28.4, 35.6, 42.8]" => "35.6, 28.4, 42.8]", "kmh_per_1000_rpm", "car.kmh_per_1000_rpm", "gears don't rise", "lowest first";
     }
 }

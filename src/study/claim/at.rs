@@ -101,6 +101,7 @@ impl At {
             ambient_k: None,
             wind_m_s: None,
             manifold_pa: None,
+            filter_burning: false,
         }
     }
 
