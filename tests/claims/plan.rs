@@ -60,7 +60,11 @@ fn repeats_follow_from_effect_and_scatter() {
 fn the_correction_for_outside_air_is_about_one_to_one() {
     for sensor in planned(PlanOptions::default()).sensors {
         // hot metal follows its gas more than the air
-        let least = if sensor.channel.starts_with("metal") { 0.1 } else { 0.5 };
+        let least = if sensor.channel.starts_with("metal") {
+            0.1
+        } else {
+            0.5
+        };
         assert!((least..1.6).contains(&sensor.per_ambient_k), "{sensor:?}");
         assert!(sensor.effects_k[0].abs() < 1e-9 && sensor.scatter_k > 1.5);
     }

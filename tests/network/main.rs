@@ -1,5 +1,6 @@
 //! The whole network: what must always hold, closed forms, and directions in plain words.
 
+mod accuracy;
 mod directions;
 mod export;
 mod invariants;

@@ -309,3 +309,12 @@ fn val_mixed_convection_hands_over_where_grashof_equals_reynolds_squared() {
     let steps: Vec<f64> = (0..80).map(|i| mixed(1e-3 * 1.2f64.powi(i))).collect();
     assert!(steps.windows(2).all(|w| w[1] < w[0] && w[0] / w[1] < 1.1));
 }
+
+/// Both power laws meet at the top of their layers: 27^0.14 there by hand, 0.386 at a car's nose.
+#[test]
+fn verify_wind_among_buildings_is_a_third_to_a_half_of_the_report() {
+    let at = baysoak::physics::atmosphere::wind_among_buildings;
+    assert!((at(370.0) - 1.5863).abs() < 1e-3);
+    assert!((at(0.6) - 0.386).abs() < 1e-3);
+    assert!(at(1.5) > at(0.6) && at(10.0) < 1.0);
+}

@@ -1,0 +1,65 @@
+//! How far a run stands from the exact solution of its own network.
+
+use baysoak::cycle::Builtin;
+use baysoak::solve::{Integrator, Tolerance};
+use baysoak::study::recording::{Recording, record};
+use rayon::prelude::*;
+
+use super::*;
+
+/// What a run may be off at any node and time [K].
+const ALLOWED_K: f64 = 0.1;
+/// The reference is this much tighter; CVODE and ode_solvers agree with it within 1e-4 K (bench `reference`).
+const TIGHTER: f64 = 1e-2;
+
+/// Largest difference of any temperature at the end of any interval [K], and where.
+fn worst(recording: &Recording, options: &RunOptions) -> (f64, String) {
+    let mut tight = Integrator::new(
+        options.method,
+        Tolerance {
+            relative: options.tolerance.relative * TIGHTER,
+            absolute: options.tolerance.absolute * TIGHTER,
+        },
+    );
+    let (mut most, mut place, mut i) = (0.0, String::new(), 0);
+    recording
+        .replay(&mut tight, |exact| {
+            i += 1;
+            let run = &recording.states[i];
+            for (n, node) in recording.network.nodes.iter().enumerate() {
+                let off = (run[n] - exact[n]).abs();
+                if off > most || off.is_nan() {
+                    most = off;
+                    place = format!("{} at {:.0} s", node.name, recording.drives[i - 1].span_s.1);
+                }
+            }
+        })
+        .unwrap();
+    (most, place)
+}
+
+/// On every built-in build and cycle, drivers as the run settled them.
+#[test]
+fn verify_a_run_is_within_a_tenth_of_a_kelvin_of_a_tight_reference() {
+    let options = RunOptions::default();
+    let pairs: Vec<_> = cars()
+        .into_iter()
+        .flat_map(|car| Builtin::ALL.map(|cycle| (car.clone(), cycle)))
+        .collect();
+    let all: Vec<(f64, String)> = pairs
+        .par_iter()
+        .map(|((name, sheet), builtin)| {
+            let recording =
+                record(&settled(sheet).build, &builtin.cycle().unwrap(), &options).unwrap();
+            let (most, place) = worst(&recording, &options);
+            (
+                most,
+                format!("{name}, {}: {most:.4} K, {place}", builtin.name()),
+            )
+        })
+        .collect();
+    let list = all.iter().map(|a| a.1.as_str()).collect::<Vec<_>>();
+    println!("{}", list.join("\n"));
+    assert_eq!(list.len(), 27);
+    assert!(all.iter().all(|a| a.0 <= ALLOWED_K), "{}", list.join("\n"));
+}
