@@ -8,11 +8,13 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use rayon::prelude::*;
 
 use super::bands::{Band, SampleError};
-use super::findings::{DrawsDone, Findings, RunResult};
+use super::findings::{DrawsDone, RunResult};
 use super::latin_hypercube::LatinHypercube;
-use super::run::{RunError, RunOptions, run_settled};
+use super::run::{RunError, RunOptions, begin, run_from};
 use crate::cycle::Cycle;
+use crate::network::assemble::assemble;
 use crate::sheet::{Chooser, Settled, Sheet, Uncertain};
+use crate::solve::Tolerance;
 
 /// Fewest draws: below this a 10 % point is no more than the smallest value.
 pub const LEAST_DRAWS: usize = 10;
@@ -146,7 +148,12 @@ pub struct Sampled {
     pub settled: Settled,
     /// One entry per draw.
     pub outcomes: Vec<Outcome>,
+    /// Where the likely run began: its draws begin near it.
+    start: Vec<f64>,
 }
+
+/// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.1 K all the same.
+const COARSER: f64 = 5.0;
 
 /// A way to run: the cycle and the solver's options.
 #[derive(Debug, Clone, Copy)]
@@ -241,8 +248,14 @@ fn draw_on(
         .par_iter()
         .map(|&(case, draw)| {
             done.wanted()?;
-            let found = &sampled[case].likely.findings;
-            let outcome = one_draw(cases[case].sheet, drive, &hypercube, draw, None, found);
+            let outcome = one_draw(
+                cases[case].sheet,
+                drive,
+                &hypercube,
+                draw,
+                None,
+                &sampled[case],
+            );
             done.one();
             Ok(outcome)
         })
@@ -276,8 +289,7 @@ pub fn sample_held(
                 .into_par_iter()
                 .map(|draw| {
                     done.wanted()?;
-                    let found = &of.likely.findings;
-                    let outcome = one_draw(case.sheet, drive, &hypercube, draw, Some(*key), found);
+                    let outcome = one_draw(case.sheet, drive, &hypercube, draw, Some(*key), of);
                     done.one();
                     Ok(outcome)
                 })
@@ -359,18 +371,34 @@ fn likely(case: &Case, drive: Drive) -> Result<Sampled, StudyError> {
     };
     let settled = case.sheet.settle(&mut Chooser::Likely);
     let settled = settled.map_err(|e| failed(e.into()))?;
-    let likely = run_settled(
-        case.sheet,
-        &settled,
-        drive.cycle,
-        drive.options,
-        &mut |_| {},
-    );
+    let (likely, start) =
+        run_near(case.sheet, &settled, (drive.cycle, drive.options), None).map_err(failed)?;
     Ok(Sampled {
-        likely: likely.map_err(failed)?,
+        likely,
         settled,
         outcomes: Vec::new(),
+        start,
     })
+}
+
+/// A run, and where it began; `near` is where one much like it did.
+fn run_near(
+    sheet: &Sheet,
+    settled: &Settled,
+    (cycle, options): (&Cycle, &RunOptions),
+    near: Option<&[f64]>,
+) -> Result<(RunResult, Vec<f64>), RunError> {
+    let network = assemble(&settled.build, options.detail)?;
+    let begun = begin(&settled.build, &network, cycle, near)?;
+    let start = begun.start().to_vec();
+    let run = run_from(
+        sheet,
+        (settled, &network),
+        begun,
+        (cycle, options),
+        &mut |_| {},
+    )?;
+    Ok((run, start))
 }
 
 /// One draw's values in the order of `found`, or why it failed.
@@ -380,7 +408,7 @@ fn one_draw(
     hypercube: &LatinHypercube,
     draw: usize,
     held: Option<Held>,
-    found: &Findings,
+    of: &Sampled,
 ) -> Outcome {
     let quantile = |key: &str| match held {
         Some(held) if held.0.key == key => held.quantile(),
@@ -389,13 +417,19 @@ fn one_draw(
     let told = |e: RunError| e.to_string().lines().next().unwrap_or_default().to_owned();
     let settled = sheet.settle(&mut Chooser::Draw(Box::new(quantile)));
     let settled = settled.map_err(|e| told(e.into()))?;
+    let usual = drive.options.tolerance;
     // nobody looks at the series of a draw
     let options = RunOptions {
         sample_s: f64::INFINITY,
+        tolerance: Tolerance {
+            relative: usual.relative * COARSER,
+            absolute: usual.absolute * COARSER,
+        },
         ..*drive.options
     };
-    let run = run_settled(sheet, &settled, drive.cycle, &options, &mut |_| {}).map_err(told)?;
-    let drawn = run.findings;
+    let run = run_near(sheet, &settled, (drive.cycle, &options), Some(&of.start));
+    let drawn = run.map_err(told)?.0.findings;
+    let found = &of.likely.findings;
     let figures = found.figures.iter().map(|f| {
         let same = drawn
             .figures

@@ -54,7 +54,7 @@ pub fn record(build: &Build, cycle: &Cycle, options: &RunOptions) -> Result<Reco
     let network = assemble(build, options.detail)?;
     let mut plant = Plant::new(&network);
     let mut controller = Controller::new(build);
-    let mut y = initial_state(build, &network, cycle, &mut plant, &mut controller)?;
+    let mut y = initial_state(build, &network, cycle, None, (&mut plant, &mut controller))?;
     let mut integrator = Integrator::new(options.method, options.tolerance);
     let (mut states, mut drives) = (Vec::new(), Vec::new());
     for interval in &cycle.intervals(LONGEST_INTERVAL_S) {

@@ -143,7 +143,16 @@ pub(super) struct Begun<'b> {
     controller: Controller<'b>,
 }
 
+impl Begun<'_> {
+    /// Temperatures [K], then ledger.
+    pub fn start(&self) -> &[f64] {
+        &self.y
+    }
+}
+
 /// The beginning of a cycle on a network; a warm one is the same for all cycles of one ambient.
+///
+/// `near`: where a network much like it begins, from which a warm one is sooner found.
 ///
 /// # Errors
 /// When the steady solver gives up.
@@ -151,10 +160,11 @@ pub(super) fn begin<'b>(
     build: &'b Build,
     network: &Network,
     cycle: &Cycle,
+    near: Option<&[f64]>,
 ) -> Result<Begun<'b>, RunError> {
     let mut controller = Controller::new(build);
     let mut plant = Plant::new(network);
-    let y = initial_state(build, network, cycle, &mut plant, &mut controller)?;
+    let y = initial_state(build, network, cycle, near, (&mut plant, &mut controller))?;
     Ok(Begun { y, controller })
 }
 
@@ -170,7 +180,7 @@ pub(super) fn run_probed(
     probe: &mut dyn FnMut(&Moment),
 ) -> Result<RunResult, RunError> {
     let network = assemble(&settled.build, options.detail)?;
-    let begun = begin(&settled.build, &network, cycle)?;
+    let begun = begin(&settled.build, &network, cycle, None)?;
     run_from(sheet, (settled, &network), begun, (cycle, options), probe)
 }
 
@@ -246,8 +256,8 @@ pub(super) fn initial_state(
     build: &Build,
     network: &Network,
     cycle: &Cycle,
-    plant: &mut Plant,
-    controller: &mut Controller,
+    near: Option<&[f64]>,
+    (plant, controller): (&mut Plant, &mut Controller),
 ) -> Result<Vec<f64>, SolveError> {
     let nodes = network.nodes.len();
     let ambient = cycle
@@ -277,6 +287,9 @@ pub(super) fn initial_state(
     let roles = &network.roles;
     for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {
         y[node] = build.engine.thermostat_full_k;
+    }
+    if let Some(near) = near.filter(|n| n.len() == y.len()) {
+        y[..nodes].copy_from_slice(&near[..nodes]);
     }
     let interval = Interval {
         start_s: 0.0,

@@ -1,8 +1,11 @@
 //! Latin hypercube, percentiles, and draws of a build.
 
+use baysoak::cycle::Builtin;
+use baysoak::solve::Tolerance;
 use baysoak::study::bands::{Band, SampleError, share_of_sign};
-use baysoak::study::draws::{DrawSettings, StudyError, values_of};
+use baysoak::study::draws::{Case, DrawSettings, Drive, StudyError, sample, values_of};
 use baysoak::study::latin_hypercube::LatinHypercube;
+use baysoak::study::run::RunOptions;
 
 use super::{demo, drawn};
 
@@ -192,4 +195,52 @@ fn failed_draws_are_counted_named_and_left_out_and_too_many_are_no_result() {
     let error = sampled.check_enough("demo").unwrap_err();
     assert_eq!(error.exit_code(), 3);
     assert!(error.to_string().contains("3 of 10") && error.to_string().contains("gave up"));
+}
+
+/// Draws are solved more coarsely than runs: against a hundredth of that, fan and all.
+#[test]
+fn verify_figures_of_draws_stand_within_a_tenth_of_a_kelvin_of_exact_ones() {
+    let sheet = demo();
+    let cycle = Builtin::Queue.cycle().unwrap();
+    let at = |factor: f64| {
+        let usual = RunOptions::default();
+        let options = RunOptions {
+            tolerance: Tolerance {
+                absolute: usual.tolerance.absolute * factor,
+                ..usual.tolerance
+            },
+            ..usual
+        };
+        let drive = Drive {
+            cycle: &cycle,
+            options: &options,
+        };
+        let case = Case {
+            name: "demo",
+            sheet: &sheet,
+        };
+        let settings = DrawSettings { draws: 10, seed: 3 };
+        sample(&[case], drive, Some(settings), &|_| true)
+            .unwrap()
+            .remove(0)
+    };
+    let (drawn, exact) = (at(1.0), at(0.01));
+    let figures = &exact.likely.findings.figures;
+    let mut worst = (0.0, String::new());
+    for (i, figure) in figures.iter().enumerate() {
+        if !matches!(figure.unit.as_str(), "K" | "degC") {
+            continue;
+        }
+        let (drawn, exact) = (drawn.values(i).unwrap(), exact.values(i).unwrap());
+        for (d, e) in drawn.iter().zip(&exact) {
+            if (d - e).abs() > worst.0 {
+                worst = (
+                    (d - e).abs(),
+                    format!("{} {}: {d} {e}", figure.id, figure.place),
+                );
+            }
+        }
+    }
+    println!("{worst:?}");
+    assert!(worst.0 < 0.1, "{worst:?}");
 }

@@ -248,7 +248,7 @@ pub(super) fn measure(
         return Ok(Vec::new());
     };
     let network = assemble(&settled.build, options.detail).map_err(|e| (0, e.into()))?;
-    let begun = begin(&settled.build, &network, &first.cycle).map_err(|e| (0, e))?;
+    let begun = begin(&settled.build, &network, &first.cycle, None).map_err(|e| (0, e))?;
     let one = |(i, course): (usize, &Course)| {
         let mut stretch = Stretch::new(course.window_s);
         let mut probe = |moment: &Moment| stretch.add(settled, moment);
