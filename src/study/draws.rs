@@ -10,9 +10,8 @@ use rayon::prelude::*;
 use super::bands::{Band, SampleError};
 use super::findings::{DrawsDone, RunResult};
 use super::latin_hypercube::LatinHypercube;
-use super::run::{RunError, RunOptions, begin, run_from};
+use super::run::{RunError, RunOptions, run_near};
 use crate::cycle::Cycle;
-use crate::network::assemble::assemble;
 use crate::sheet::{Chooser, Settled, Sheet, Uncertain};
 use crate::solve::Tolerance;
 
@@ -371,34 +370,20 @@ fn likely(case: &Case, drive: Drive) -> Result<Sampled, StudyError> {
     };
     let settled = case.sheet.settle(&mut Chooser::Likely);
     let settled = settled.map_err(|e| failed(e.into()))?;
-    let (likely, start) =
-        run_near(case.sheet, &settled, (drive.cycle, drive.options), None).map_err(failed)?;
+    let (likely, start) = run_near(
+        case.sheet,
+        &settled,
+        (drive.cycle, drive.options),
+        None,
+        &mut |_| {},
+    )
+    .map_err(failed)?;
     Ok(Sampled {
         likely,
         settled,
         outcomes: Vec::new(),
         start,
     })
-}
-
-/// A run, and where it began; `near` is where one much like it did.
-fn run_near(
-    sheet: &Sheet,
-    settled: &Settled,
-    (cycle, options): (&Cycle, &RunOptions),
-    near: Option<&[f64]>,
-) -> Result<(RunResult, Vec<f64>), RunError> {
-    let network = assemble(&settled.build, options.detail)?;
-    let begun = begin(&settled.build, &network, cycle, near)?;
-    let start = begun.start().to_vec();
-    let run = run_from(
-        sheet,
-        (settled, &network),
-        begun,
-        (cycle, options),
-        &mut |_| {},
-    )?;
-    Ok((run, start))
 }
 
 /// One draw's values in the order of `found`, or why it failed.
@@ -427,7 +412,13 @@ fn one_draw(
         },
         ..*drive.options
     };
-    let run = run_near(sheet, &settled, (drive.cycle, &options), Some(&of.start));
+    let run = run_near(
+        sheet,
+        &settled,
+        (drive.cycle, &options),
+        Some(&of.start),
+        &mut |_| {},
+    );
     let drawn = run.map_err(told)?.0.findings;
     let found = &of.likely.findings;
     let figures = found.figures.iter().map(|f| {

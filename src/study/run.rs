@@ -143,13 +143,6 @@ pub(super) struct Begun<'b> {
     controller: Controller<'b>,
 }
 
-impl Begun<'_> {
-    /// Temperatures [K], then ledger.
-    pub fn start(&self) -> &[f64] {
-        &self.y
-    }
-}
-
 /// The beginning of a cycle on a network; a warm one is the same for all cycles of one ambient.
 ///
 /// `near`: where a network much like it begins, from which a warm one is sooner found.
@@ -179,9 +172,25 @@ pub(super) fn run_probed(
     options: &RunOptions,
     probe: &mut dyn FnMut(&Moment),
 ) -> Result<RunResult, RunError> {
+    run_near(sheet, settled, (cycle, options), None, probe).map(|run| run.0)
+}
+
+/// Runs a settled sheet; also gives where it began. `near` is where one much like it did, see [`begin`].
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn run_near(
+    sheet: &Sheet,
+    settled: &Settled,
+    (cycle, options): (&Cycle, &RunOptions),
+    near: Option<&[f64]>,
+    probe: &mut dyn FnMut(&Moment),
+) -> Result<(RunResult, Vec<f64>), RunError> {
     let network = assemble(&settled.build, options.detail)?;
-    let begun = begin(&settled.build, &network, cycle, None)?;
-    run_from(sheet, (settled, &network), begun, (cycle, options), probe)
+    let begun = begin(&settled.build, &network, cycle, near)?;
+    let start = begun.y.clone();
+    let run = run_from(sheet, (settled, &network), begun, (cycle, options), probe)?;
+    Ok((run, start))
 }
 
 /// Runs a settled sheet and its network from a beginning.
