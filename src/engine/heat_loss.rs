@@ -1,5 +1,6 @@
 //! Heat from the working gas to the coolant.
 
+use crate::physics::air;
 use crate::physics::exhaust_gas::{ExhaustGas, Fuel};
 use crate::sheet::build::Engine;
 
@@ -31,6 +32,16 @@ pub fn cylinder_conductance_w_k(engine: &Engine, fuel: Fuel, charge_kg_s: f64, p
     let re = charge_kg_s / cylinders * engine.bore_m / (gas.viscosity(gas_k) * piston_m2);
     let h = 10.4 * re.powf(0.75) * gas.conductivity(gas_k) / engine.bore_m;
     engine.cylinder_heat_factor * cylinders * h * piston_m2
+}
+
+/// Heat in gas at `gas_k` over the charge at `charge_k` [W], with the specific heat of air between the two.
+pub fn over_charge_w(exhaust_kg_s: f64, charge_k: f64, gas_k: f64) -> f64 {
+    capacity_w_k(exhaust_kg_s, charge_k, gas_k) * (gas_k - charge_k)
+}
+
+/// Flow times specific heat between charge and gas [W/K].
+pub fn capacity_w_k(exhaust_kg_s: f64, charge_k: f64, gas_k: f64) -> f64 {
+    exhaust_kg_s * air::specific_heat(0.5 * (charge_k + gas_k))
 }
 
 /// Share of its heat over coolant that the gas leaves in the exhaust ports of the head.

@@ -1,7 +1,7 @@
 //! Late injection: a diesel heats its exhaust to burn the particulate filter clean.
 
+use super::heat_loss::over_charge_w;
 use super::operating::OperatingPoint;
-use crate::physics::air;
 use crate::sheet::build::Build;
 
 /// Gas out of the ports [K]: 550 degC, so that the catalyst lights (450 to 600 degC at the
@@ -22,10 +22,7 @@ pub(super) fn inject(build: &Build, charge_k: f64, p: &mut OperatingPoint) {
     let engine = &build.engine;
     let lower_heating_j_kg = engine.fuel.lower_heating_value();
     let stoichiometric = engine.fuel.stoichiometric_ratio();
-    let heat_at = |gas_k: f64| {
-        let cp = air::specific_heat(0.5 * (charge_k + gas_k));
-        p.exhaust_flow_kg_s * cp * (gas_k - charge_k)
-    };
+    let heat_at = |gas_k| over_charge_w(p.exhaust_flow_kg_s, charge_k, gas_k);
     let (port_w, filter_w) = (heat_at(PORT_K), heat_at(FILTER_K));
     let in_cylinder = (port_w - p.gas_heat_w).max(0.0);
     let in_catalyst = (filter_w - p.gas_heat_w.max(port_w) - p.unburnt_w).max(0.0);

@@ -3,7 +3,9 @@
 use super::boost::manifold;
 use super::friction::friction_w;
 use super::full_load::full_load_torque;
-use super::heat_loss::{cylinder_conductance_w_k, effective_gas_k, port_loss_share};
+use super::heat_loss::{
+    capacity_w_k, cylinder_conductance_w_k, effective_gas_k, over_charge_w, port_loss_share,
+};
 use super::late;
 use super::road::{RAD_S_PER_RPM, road_load};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
@@ -408,12 +410,12 @@ fn split_heat(build: &Build, charge_k: f64, coolant_k: f64, p: &mut OperatingPoi
     let fuel = build.engine.fuel;
     let phi = 1.0 / p.lambda;
     let conductance = cylinder_conductance_w_k(&build.engine, fuel, p.exhaust_flow_kg_s, phi);
-    let capacity = |k: f64| p.exhaust_flow_kg_s * air::specific_heat(0.5 * (charge_k + k));
-    let rise = |k: f64| capacity(k) * (k - charge_k);
+    let rise = |k| over_charge_w(p.exhaust_flow_kg_s, charge_k, k);
     let least = rise(charge_k + LEAST_GAS_RISE_K);
     let out_of_cylinders = left - conductance * (effective_gas_k(phi) - coolant_k).max(0.0);
     let over_coolant = (out_of_cylinders - rise(coolant_k)).max(0.0);
-    let in_ports = over_coolant * port_loss_share(&build.engine, conductance, capacity(PORT_GAS_K));
+    let capacity = capacity_w_k(p.exhaust_flow_kg_s, charge_k, PORT_GAS_K);
+    let in_ports = over_coolant * port_loss_share(&build.engine, conductance, capacity);
     p.gas_heat_w = (out_of_cylinders - in_ports).clamp(least, rise(HOTTEST_GAS_K).max(least));
     p.cylinder_heat_w = left - p.gas_heat_w;
 }

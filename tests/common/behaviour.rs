@@ -50,36 +50,33 @@ fn speed_trace(start_s: f64, trace: &[(f64, f64)]) -> Vec<Point> {
 
 /// Stop and go with a mean speed of about 14 km/h: 40 s hops to 40 km/h, then 20 s standing.
 fn town(seconds: f64) -> Vec<(f64, f64)> {
-    let mut trace = vec![(0.0, 0.0)];
-    let mut t = 0.0;
-    while t + 60.0 <= seconds {
-        trace.extend([
-            (t + 12.0, 38.0),
-            (t + 24.0, 38.0),
-            (t + 36.0, 0.0),
-            (t + 60.0, 0.0),
-        ]);
-        t += 60.0;
+    let hop = [(12.0, 38.0), (24.0, 38.0), (36.0, 0.0), (60.0, 0.0)];
+    repeated(vec![(0.0, 0.0)], &hop, seconds)
+}
+
+/// A trace that goes on with a pattern as long as a whole one fits into `seconds`.
+fn repeated(mut trace: Vec<(f64, f64)>, pattern: &[(f64, f64)], seconds: f64) -> Vec<(f64, f64)> {
+    let end = |trace: &[(f64, f64)]| trace.last().expect("points").0;
+    let length = end(pattern);
+    let mut t = end(&trace);
+    while t + length <= seconds {
+        trace.extend(pattern.iter().map(|&(after, kmh)| (t + after, kmh)));
+        t += length;
     }
     trace
 }
 
 /// Some minutes of town, then a country road: how a trip begins.
 fn trip(town_s: f64, seconds: f64) -> Vec<(f64, f64)> {
-    let mut trace = town(town_s);
-    let mut t = town_s;
-    while t + 180.0 <= seconds {
-        trace.extend([
-            (t + 15.0, 60.0),
-            (t + 90.0, 70.0),
-            (t + 120.0, 50.0),
-            (t + 160.0, 60.0),
-            (t + 172.0, 0.0),
-            (t + 180.0, 0.0),
-        ]);
-        t += 180.0;
-    }
-    trace
+    let country = [
+        (15.0, 60.0),
+        (90.0, 70.0),
+        (120.0, 50.0),
+        (160.0, 60.0),
+        (172.0, 0.0),
+        (180.0, 0.0),
+    ];
+    repeated(town(town_s), &country, seconds)
 }
 
 struct Drive {

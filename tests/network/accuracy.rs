@@ -59,7 +59,6 @@ fn verify_a_run_is_within_a_tenth_of_a_kelvin_of_a_tight_reference() {
         })
         .collect();
     let list = all.iter().map(|a| a.1.as_str()).collect::<Vec<_>>();
-    println!("{}", list.join("\n"));
     assert_eq!(list.len(), 27);
     assert!(all.iter().all(|a| a.0 <= ALLOWED_K), "{}", list.join("\n"));
 }

@@ -22,13 +22,20 @@ fn demo() -> Sheet {
 }
 
 fn drawn(cases: &[(&str, &Sheet)], draws: usize, seed: u64) -> Vec<Sampled> {
+    drawn_on(&short_cycle(), &RunOptions::default(), cases, draws, seed)
+}
+
+fn drawn_on(
+    cycle: &Cycle,
+    options: &RunOptions,
+    cases: &[(&str, &Sheet)],
+    draws: usize,
+    seed: u64,
+) -> Vec<Sampled> {
     let cases: Vec<Case> = cases
         .iter()
         .map(|&(name, sheet)| Case { name, sheet })
         .collect();
-    let drive = Drive {
-        cycle: &short_cycle(),
-        options: &RunOptions::default(),
-    };
+    let drive = Drive { cycle, options };
     sample(&cases, drive, Some(DrawSettings { draws, seed }), &|_| true).unwrap()
 }

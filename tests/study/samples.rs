@@ -3,11 +3,11 @@
 use baysoak::cycle::Builtin;
 use baysoak::solve::Tolerance;
 use baysoak::study::bands::{Band, SampleError, share_of_sign};
-use baysoak::study::draws::{Case, DrawSettings, Drive, StudyError, sample, values_of};
+use baysoak::study::draws::{DrawSettings, StudyError, values_of};
 use baysoak::study::latin_hypercube::LatinHypercube;
 use baysoak::study::run::RunOptions;
 
-use super::{demo, drawn};
+use super::{demo, drawn, drawn_on};
 
 fn column(cube: &LatinHypercube, key: &str) -> Vec<f64> {
     (0..cube.draws()).map(|d| cube.quantile(key, d)).collect()
@@ -211,18 +211,7 @@ fn verify_figures_of_draws_stand_within_a_tenth_of_a_kelvin_of_exact_ones() {
             },
             ..usual
         };
-        let drive = Drive {
-            cycle: &cycle,
-            options: &options,
-        };
-        let case = Case {
-            name: "demo",
-            sheet: &sheet,
-        };
-        let settings = DrawSettings { draws: 10, seed: 3 };
-        sample(&[case], drive, Some(settings), &|_| true)
-            .unwrap()
-            .remove(0)
+        drawn_on(&cycle, &options, &[("demo", &sheet)], 10, 3).remove(0)
     };
     let (drawn, exact) = (at(1.0), at(0.01));
     let figures = &exact.likely.findings.figures;
@@ -241,6 +230,5 @@ fn verify_figures_of_draws_stand_within_a_tenth_of_a_kelvin_of_exact_ones() {
             }
         }
     }
-    println!("{worst:?}");
     assert!(worst.0 < 0.1, "{worst:?}");
 }

@@ -7,7 +7,7 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use baysoak::web::server::{self, Bound};
-use serde_json::json;
+use serde_json::{Value, json};
 use tokio::sync::oneshot;
 
 use super::{LOCAL, demo, read_events, short_car};
@@ -71,6 +71,27 @@ impl Serving {
             "{first} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n{more}\r\n",
             self.address
         )
+    }
+
+    /// What a page sends to study a car.
+    fn study(&self, page: &str, car: &Value) -> String {
+        let body = car.to_string();
+        let more = format!(
+            "X-Baysoak-Page: {page}\r\nContent-Length: {}\r\n",
+            body.len()
+        );
+        self.head("POST /api/study", &more) + &body
+    }
+
+    /// Asks for a study and reads no further than the status; the stream stays open.
+    fn begin_study(&self, page: &str, car: &Value) -> (String, TcpStream) {
+        let mut stream = self.connect();
+        stream.write_all(self.study(page, car).as_bytes()).unwrap();
+        let mut first = [0; 12];
+        stream.read_exact(&mut first).unwrap();
+        let status = String::from_utf8_lossy(&first).into_owned();
+        let status = status.strip_prefix("HTTP/1.1 ").unwrap();
+        (status.to_owned(), stream)
     }
 }
 
@@ -193,12 +214,7 @@ fn many_silent_and_slow_connections_do_not_hold_it_up() {
 #[test]
 fn a_study_over_the_socket_is_the_study_of_the_router() {
     let serving = Serving::new();
-    let body = short_car().to_string();
-    let head = serving.head(
-        "POST /api/study",
-        &format!("X-Baysoak-Page: x\r\nContent-Length: {}\r\n", body.len()),
-    );
-    let answer = serving.exchange(format!("{head}{body}").as_bytes());
+    let answer = serving.exchange(serving.study("x", &short_car()).as_bytes());
     assert_eq!(status(&answer), "200");
     let (_, chunks) = answer.split_once("\r\n\r\n").unwrap();
     let stream = unchunked(chunks);
@@ -230,18 +246,8 @@ fn the_stop_ends_streams_that_are_open() {
     let mut serving = Serving::new();
     let mut car = short_car();
     car["draws"] = json!(5000);
-    let body = car.to_string();
-    let head = serving.head(
-        "POST /api/study",
-        &format!("X-Baysoak-Page: x\r\nContent-Length: {}\r\n", body.len()),
-    );
-    let mut stream = serving.connect();
-    stream
-        .write_all(format!("{head}{body}").as_bytes())
-        .unwrap();
-    let mut first = [0; 12];
-    stream.read_exact(&mut first).unwrap();
-    assert_eq!(&first, b"HTTP/1.1 200");
+    let (status, mut stream) = serving.begin_study("x", &car);
+    assert_eq!(status, "200");
     serving.stop();
     // the other end sees the end of the connection
     let _ = stream.read_to_end(&mut Vec::new());
@@ -254,19 +260,7 @@ fn pages_that_leave_make_room_for_others() {
     let ask = |page: usize| {
         let mut car = short_car();
         car["draws"] = json!(10_000);
-        let body = car.to_string();
-        let more = format!(
-            "X-Baysoak-Page: page-{page}\r\nContent-Length: {}\r\n",
-            body.len()
-        );
-        let head = serving.head("POST /api/study", &more);
-        let mut stream = serving.connect();
-        stream
-            .write_all(format!("{head}{body}").as_bytes())
-            .unwrap();
-        let mut first = [0; 12];
-        stream.read_exact(&mut first).unwrap();
-        (String::from_utf8_lossy(&first[9..]).into_owned(), stream)
+        serving.begin_study(&format!("page-{page}"), &car)
     };
     let mut open: Vec<_> = (0..6).map(ask).collect();
     assert!(open.iter().all(|(status, _)| status == "200"));
