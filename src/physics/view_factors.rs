@@ -284,20 +284,12 @@ fn balance(
     areas: &[f64],
 ) -> Result<DMatrix<f64>, CloseError> {
     let n = rest.len();
-    let scaled = |u: &DVector<f64>| {
-        DMatrix::from_fn(n, n, |i, j| {
-            let k = kernel[(i, j)];
-            if k > 0.0 {
-                k * (u[i] + u[j]).exp()
-            } else {
-                0.0
-            }
-        })
-    };
-    let worst = |s: &DMatrix<f64>| {
+    // row sums of the scaled kernel: a product of matrix and vector
+    let sums = |d: &DVector<f64>| (kernel * d).component_mul(d);
+    let worst = |sums: &DVector<f64>| {
         let mut found = (0, 0.0);
         for i in 0..n {
-            let miss = (s.row(i).sum() - rest[i]).abs() / areas[i];
+            let miss = (sums[i] - rest[i]).abs() / areas[i];
             // NaN must not pass for a small mismatch.
             if miss.is_nan() || miss > found.1 {
                 found = (i, miss);
@@ -305,43 +297,51 @@ fn balance(
         }
         found
     };
-    let mut u = DVector::from_fn(n, |i, _| {
-        -0.5 * kernel.row(i).sum().max(f64::MIN_POSITIVE).ln()
-    });
-    for _ in 0..50 {
-        let s = scaled(&u);
+    // halfway on a logarithmic scale
+    let pass = |d: &mut DVector<f64>, row: &DVector<f64>| {
         for i in 0..n {
             if rest[i] > 0.0 {
-                u[i] += 0.5 * (rest[i] / s.row(i).sum()).ln();
+                d[i] *= (rest[i] / row[i]).sqrt();
             }
         }
-    }
-    let cost = |s: &DMatrix<f64>, u: &DVector<f64>| 0.5 * s.sum() - rest.dot(u);
-    let mut s = scaled(&u);
-    for _ in 0..200 {
-        if worst(&s).1 <= CLOSURE * 1e-2 {
+    };
+    let mut d = DVector::from_fn(n, |i, _| {
+        1.0 / kernel.row(i).sum().max(f64::MIN_POSITIVE).sqrt()
+    });
+    let mut row = sums(&d);
+    for _ in 0..50 {
+        pass(&mut d, &row);
+        row = sums(&d);
+        if worst(&row).1 <= CLOSURE * 1e-2 {
             break;
         }
-        let sums = DVector::from_fn(n, |i, _| s.row(i).sum());
-        let mut hessian = s.clone();
+    }
+    let cost = |row: &DVector<f64>, u: &DVector<f64>| 0.5 * row.sum() - rest.dot(u);
+    let scaled = |d: &DVector<f64>| DMatrix::from_fn(n, n, |i, j| kernel[(i, j)] * d[i] * d[j]);
+    let mut u = d.map(f64::ln);
+    for _ in 0..200 {
+        if worst(&row).1 <= CLOSURE * 1e-2 {
+            break;
+        }
+        let mut hessian = scaled(&d);
         for i in 0..n {
             // The small ridge keeps two-sided (bipartite) sets solvable.
-            hessian[(i, i)] += sums[i] * (1.0 + 1e-12) + f64::MIN_POSITIVE;
+            hessian[(i, i)] += row[i] * (1.0 + 1e-12) + f64::MIN_POSITIVE;
         }
-        let gradient = &sums - rest;
+        let gradient = &row - rest;
         let Some(step) = hessian.lu().solve(&gradient) else {
             break;
         };
         let mut factor = (1.0 / step.amax().max(1.0)).min(1.0);
-        let before = cost(&s, &u);
+        let before = cost(&row, &u);
         let slope = gradient.dot(&step);
         let mut moved = false;
         for _ in 0..40 {
             let trial = &u - &step * factor;
-            let trial_s = scaled(&trial);
-            if cost(&trial_s, &trial) <= before - 1e-4 * factor * slope + 1e-14 * before.abs() {
-                u = trial;
-                s = trial_s;
+            let trial_d = trial.map(f64::exp);
+            let trial_row = sums(&trial_d);
+            if cost(&trial_row, &trial) <= before - 1e-4 * factor * slope + 1e-14 * before.abs() {
+                (u, d, row) = (trial, trial_d, trial_row);
                 moved = true;
                 break;
             }
@@ -353,19 +353,15 @@ fn balance(
     }
     // Newton stops where the cost no longer resolves its steps; balancing closes the last digits
     for _ in 0..500 {
-        if worst(&s).1 <= CLOSURE {
+        if worst(&row).1 <= CLOSURE {
             break;
         }
-        for i in 0..n {
-            if rest[i] > 0.0 {
-                u[i] += 0.5 * (rest[i] / s.row(i).sum()).ln();
-            }
-        }
-        s = scaled(&u);
+        pass(&mut d, &row);
+        row = sums(&d);
     }
-    let (surface, residual) = worst(&s);
+    let (surface, residual) = worst(&row);
     if residual <= CLOSURE {
-        Ok(s)
+        Ok(scaled(&d))
     } else {
         Err(CloseError::NotConverged { surface, residual })
     }
