@@ -16,6 +16,7 @@ mod log_table;
 mod pattern;
 mod samples;
 mod spec;
+mod ticks;
 mod types;
 mod weather;
 

@@ -17,6 +17,8 @@ pub struct Conditions {
     pub gas_through: Vec<f64>,
     /// The same of the intake air, see [`Route::place`](super::intake::Route::place) [-].
     pub air_through: Vec<f64>,
+    /// Each surface in air, in the order of [`LinkPlan::convection`](super::link_plan::LinkPlan::convection) [W/K].
+    pub surface_w_k: Vec<f64>,
 }
 
 macro_rules! scalars {
@@ -121,6 +123,7 @@ impl Conditions {
         );
         blend(&mut self.gas_through, &a.gas_through, &b.gas_through, w);
         blend(&mut self.air_through, &a.air_through, &b.air_through, w);
+        blend(&mut self.surface_w_k, &a.surface_w_k, &b.surface_w_k, w);
     }
 }
 

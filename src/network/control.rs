@@ -21,6 +21,8 @@ const SCOOP_FADE_M_S: f64 = 4.0;
 const DRAUGHT_LAG_S: f64 = 15.0;
 /// Passes over charge temperature and air flow at a tick: the coupling is weak (1 % per 3 K).
 const CHARGE_PASSES: usize = 3;
+/// Charge temperature that moves by less is settled [K]: 1e-5 of the air flow.
+const CHARGE_SETTLED_K: f64 = 0.003;
 
 /// Fan and engine state carried from tick to tick.
 #[derive(Debug, Clone)]
@@ -195,7 +197,11 @@ impl<'a> Controller<'a> {
                 break;
             }
             network.load(out, y, &mut self.scratch);
+            let before = self.charge_k;
             self.charge_k = network.charge_at_valve(out, &mut self.scratch);
+            if (self.charge_k - before).abs() < CHARGE_SETTLED_K {
+                break;
+            }
             point = operating_point(build, &demand, self.charge_k, coolant_k);
         }
         self.apply(&point, out);

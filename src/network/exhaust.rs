@@ -61,7 +61,7 @@ pub struct GasPath {
     pub out_k: Vec<f64>,
     /// To the wall of each segment [W].
     pub to_wall_w: Vec<f64>,
-    /// Derivative of that by the wall temperature [W/K], negative.
+    /// Derivative of that by the wall temperature with the specific heat at the ports [W/K], negative.
     pub by_wall: Vec<f64>,
     /// Enthalpy flow at the tail relative to the reference temperature [W].
     pub tail_w: f64,
@@ -149,6 +149,8 @@ impl GasPath {
         let mut branch_k = [drive.port_k; 3];
         let mut branch_h = [gas.enthalpy(drive.port_k); 3];
         let mut split = false;
+        // good enough for a derivative all along the way
+        let cp = gas.specific_heat(drive.port_k);
         for (i, s) in segments.iter().enumerate() {
             let b = usize::from(s.branch);
             match s.branch {
@@ -173,12 +175,6 @@ impl GasPath {
             let mut h_out = gas.enthalpy(t_out);
             self.in_k[i] = t_in;
             self.to_wall_w[i] = flow * (branch_h[b] - h_out);
-            let cooled_k = t_in - t_out;
-            let cp = if cooled_k.abs() > 1.0 {
-                (branch_h[b] - h_out) / cooled_k
-            } else {
-                ABOUT_J_KG_K
-            };
             self.by_wall[i] = -flow * cp * (1.0 - through);
             if s.kind == ExhaustKind::Turbine && s.last && drive.turbine_w > 0.0 {
                 let taken = drive.turbine_w * branch_share(s.branch) / flow;

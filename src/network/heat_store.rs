@@ -3,15 +3,25 @@
 use super::node::{Node, NodeIndex, Storage};
 use crate::physics::air;
 
-/// A straight piece of a heat capacity against temperature.
+/// A straight piece of a heat capacity against temperature: `level + slope * T`.
 #[derive(Debug, Clone, Copy)]
 struct Piece {
     /// Where it starts [K].
     from_k: f64,
-    /// Heat capacity there [J/K].
-    value: f64,
+    /// Where the line meets 0 K [J/K].
+    level: f64,
     /// Rise [J/K2].
     slope: f64,
+}
+
+/// The piece that each node was on last, in columns.
+#[derive(Debug, Clone, Default)]
+pub struct PiecesInUse {
+    at: Vec<usize>,
+    from_k: Vec<f64>,
+    to_k: Vec<f64>,
+    level: Vec<f64>,
+    slope: Vec<f64>,
 }
 
 /// Heat capacities of all nodes.
@@ -54,7 +64,7 @@ impl HeatStores {
         let at = |t_k: f64| storage.capacity(t_k);
         self.pieces.push(Piece {
             from_k: f64::NEG_INFINITY,
-            value: at(starts.first().copied().unwrap_or(300.0)),
+            level: at(starts.first().copied().unwrap_or(300.0)),
             slope: 0.0,
         });
         for (i, &from_k) in starts.iter().enumerate() {
@@ -63,7 +73,7 @@ impl HeatStores {
                 .map_or(0.0, |&to_k| (at(to_k) - at(from_k)) / (to_k - from_k));
             self.pieces.push(Piece {
                 from_k,
-                value: at(from_k),
+                level: at(from_k) - slope * from_k,
                 slope,
             });
         }
@@ -71,29 +81,73 @@ impl HeatStores {
 
     /// Writes the heat capacity [J/K] of each node at temperatures `node_k`.
     ///
-    /// `hint` holds the piece that each node was on last; any numbers will do at first.
-    pub fn capacities(&self, node_k: &[f64], hint: &mut Vec<usize>, out: &mut [f64]) {
-        if hint.len() != out.len() {
-            hint.clear();
-            hint.extend_from_slice(&self.first[..out.len()]);
+    /// `used` holds the piece that each node was on last; an empty one will do at first.
+    pub fn capacities(&self, node_k: &[f64], used: &mut PiecesInUse, out: &mut [f64]) {
+        let n = out.len();
+        let node_k = &node_k[..n];
+        if used.at.len() != n {
+            self.begin(n, used);
         }
-        for (i, (capacity, at)) in out.iter_mut().zip(hint.iter_mut()).enumerate() {
-            let t_k = node_k[i];
-            let last = self.first[i + 1] - 1;
-            while *at < last && t_k >= self.pieces[*at + 1].from_k {
-                *at += 1;
+        let mut moved = false;
+        for ((t_k, from_k), to_k) in node_k.iter().zip(&used.from_k).zip(&used.to_k) {
+            moved |= t_k < from_k || t_k >= to_k;
+        }
+        if moved {
+            for (i, &t_k) in node_k.iter().enumerate() {
+                self.find(i, t_k, used);
             }
-            while t_k < self.pieces[*at].from_k {
-                *at -= 1;
-            }
-            let piece = self.pieces[*at];
-            *capacity = piece.value;
-            if piece.slope != 0.0 {
-                *capacity += piece.slope * (t_k - piece.from_k);
-            }
+        }
+        let lines = used.level.iter().zip(&used.slope);
+        for ((capacity, t_k), (level, slope)) in out.iter_mut().zip(node_k).zip(lines) {
+            *capacity = level + slope * t_k;
         }
         for &(node, mass) in &self.air {
             out[node] = mass * air::specific_heat(node_k[node]);
         }
+    }
+
+    fn begin(&self, n: usize, used: &mut PiecesInUse) {
+        used.at.clear();
+        used.at.extend_from_slice(&self.first[..n]);
+        for column in [
+            &mut used.from_k,
+            &mut used.to_k,
+            &mut used.level,
+            &mut used.slope,
+        ] {
+            column.clear();
+            column.resize(n, f64::NAN);
+        }
+        for i in 0..n {
+            self.take(i, used);
+        }
+    }
+
+    /// Moves a node to the piece for its temperature.
+    fn find(&self, node: usize, t_k: f64, used: &mut PiecesInUse) {
+        let last = self.first[node + 1] - 1;
+        let before = used.at[node];
+        while used.at[node] < last && t_k >= self.pieces[used.at[node] + 1].from_k {
+            used.at[node] += 1;
+        }
+        while t_k < self.pieces[used.at[node]].from_k {
+            used.at[node] -= 1;
+        }
+        if used.at[node] != before {
+            self.take(node, used);
+        }
+    }
+
+    fn take(&self, node: usize, used: &mut PiecesInUse) {
+        let at = used.at[node];
+        let piece = self.pieces[at];
+        let last = at + 1 == self.first[node + 1];
+        used.from_k[node] = piece.from_k;
+        used.to_k[node] = if last {
+            f64::INFINITY
+        } else {
+            self.pieces[at + 1].from_k
+        };
+        (used.level[node], used.slope[node]) = (piece.level, piece.slope);
     }
 }

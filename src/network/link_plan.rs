@@ -31,8 +31,10 @@ pub struct LinkPlan {
     gaps_m: Vec<(f64, f64)>,
     cylinders: Surfaces,
     plates: Surfaces,
-    /// (place, ledger slot, sign).
-    books: Vec<(usize, usize, f64)>,
+    /// (place, sign) of what feeds the ledger, slot by slot.
+    books: Vec<(usize, f64)>,
+    /// (ledger slot, first, end) of what feeds it.
+    booked: Vec<(usize, usize, usize)>,
 }
 
 /// Work space of the links.
@@ -72,12 +74,19 @@ impl LinkPlan {
             .collect();
         order.sort_unstable();
         let mut plan = Self::default();
+        let mut fed = Vec::new();
         for (place, &(_, i)) in order.iter().enumerate() {
             plan.links.push(i);
             plan.ends.push((links[i].from, links[i].to));
-            let booked = books[i].iter().map(|&(slot, sign)| (place, slot, sign));
-            plan.books.extend(booked);
+            fed.extend(books[i].iter().map(|&(slot, sign)| (slot, place, sign)));
             plan.add(&links[i].law);
+        }
+        fed.sort_by_key(|&(slot, place, _)| (slot, place));
+        for of_slot in fed.chunk_by(|a, b| a.0 == b.0) {
+            let first = plan.books.len();
+            plan.books
+                .extend(of_slot.iter().map(|&(_, place, sign)| (place, sign)));
+            plan.booked.push((of_slot[0].0, first, plan.books.len()));
         }
         plan
     }
@@ -139,8 +148,9 @@ impl LinkPlan {
             heat_w[from] -= *watts;
             heat_w[to] += *watts;
         }
-        for &(place, slot, sign) in &self.books {
-            books_w[slot] += sign * s.watts[place];
+        for &(slot, first, end) in &self.booked {
+            let fed = self.books[first..end].iter();
+            books_w[slot] += fed.map(|&(place, sign)| sign * s.watts[place]).sum::<f64>();
         }
     }
 
@@ -170,8 +180,19 @@ impl LinkPlan {
             let faces_k = [node_k[from], node_k[to]];
             *w_k = shape_m * annulus::effective_conductivity(effective_m, faces_k, pressure_pa);
         }
-        at += gaps.len();
-        let convection = &self.ends[at..];
+        rest.copy_from_slice(&c.surface_w_k);
+    }
+
+    /// Settles the conductances of all surfaces in air under conditions `c`, which must hold all air speeds already.
+    pub fn settle_surfaces(
+        &self,
+        c: &mut Conditions,
+        pressure_pa: f64,
+        node_k: &[f64],
+        s: &mut LinkScratch,
+    ) {
+        let count = self.cylinders.length_m.len() + self.plates.length_m.len();
+        let convection = &self.ends[self.ends.len() - count..];
         s.surface_k.clear();
         s.surface_k.extend(convection.iter().map(|e| node_k[e.0]));
         s.air_k.clear();
@@ -185,6 +206,7 @@ impl LinkPlan {
                 (road * road + c.scalars.wind_m_s * c.scalars.wind_m_s).sqrt()
             }
         }));
+        c.surface_w_k.resize(count, 0.0);
         let kernel = Convection {
             cylinders: &self.cylinders,
             plates: &self.plates,
@@ -192,7 +214,7 @@ impl LinkPlan {
             air_k: &s.air_k,
             speed_m_s: &s.speed_m_s,
             pressure_pa,
-            w_k: rest,
+            w_k: &mut c.surface_w_k,
         };
         // the widest registers that this machine has, found when the program runs
         pulp::Arch::new().dispatch(kernel);

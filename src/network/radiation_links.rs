@@ -37,6 +37,8 @@ pub struct RadiationLinks {
     weight: Vec<f64>,
     /// Sum of its exchanges, itself included [W/K4].
     own: Vec<f64>,
+    /// Surfaces that feed the same slot, one after the other: first, end, slot.
+    booked: Vec<(usize, usize, usize)>,
     /// First surface of each group, and the end.
     first: Vec<usize>,
     /// Factor between groups, row by row.
@@ -57,6 +59,8 @@ pub struct RadiationScratch {
     sums: Vec<f64>,
     /// What each group sees of the others.
     seen: Vec<f64>,
+    /// Heat from each surface of the bay, after that along each pair [W].
+    watts: Vec<f64>,
 }
 
 impl RadiationLinks {
@@ -93,6 +97,13 @@ impl RadiationLinks {
             let of_group = out.first[g]..out.first[g + 1];
             out.own
                 .extend(of_group.map(|i| out.weight[i] * scratch.seen[g]));
+        }
+        for (i, carrier) in out.carriers.iter().enumerate() {
+            match (carrier.slot, out.booked.last_mut()) {
+                (Some(slot), Some(last)) if last.1 == i && last.2 == slot => last.1 += 1,
+                (Some(slot), _) => out.booked.push((i, i + 1, slot)),
+                (None, _) => {}
+            }
         }
         for rest in &grouped.rest {
             out.pair(carriers, rest);
@@ -146,9 +157,12 @@ impl RadiationLinks {
         let groups = self.first.len().saturating_sub(1);
         scratch.sums.clear();
         scratch.sums.extend(self.first.windows(2).map(|ends| {
-            (ends[0]..ends[1])
-                .map(|i| self.weight[i] * value(i))
-                .sum::<f64>()
+            // four sums at once: one alone would wait for each addition
+            let mut sums = [0.0; 4];
+            for (k, i) in (ends[0]..ends[1]).enumerate() {
+                sums[k % 4] += self.weight[i] * value(i);
+            }
+            (sums[0] + sums[1]) + (sums[2] + sums[3])
         }));
         scratch.seen.clear();
         scratch.seen.extend((0..groups).map(|g| {
@@ -175,6 +189,7 @@ impl RadiationLinks {
             *power = square * square;
         }
         self.see(|i| fourth[self.carriers[i].node], scratch);
+        scratch.watts.clear();
         for (ends, seen) in self.first.windows(2).zip(&scratch.seen) {
             let of_group = ends[0]..ends[1];
             let numbers = self.own[of_group.clone()]
@@ -183,19 +198,21 @@ impl RadiationLinks {
             for (carrier, (own, weight)) in self.carriers[of_group].iter().zip(numbers) {
                 let watts = own * fourth[carrier.node] - weight * seen;
                 heat_w[carrier.node] -= watts;
-                if let Some(slot) = carrier.slot {
-                    books_w[slot] += watts;
-                }
+                scratch.watts.push(watts);
             }
         }
+        for &(first, end, slot) in &self.booked {
+            books_w[slot] += scratch.watts[first..end].iter().sum::<f64>();
+        }
+        scratch.watts.clear();
         for p in &self.pairs {
             let watts = p.w_k4 * (fourth[p.from] - fourth[p.to]);
             heat_w[p.from] -= watts;
             heat_w[p.to] += watts;
+            scratch.watts.push(watts);
         }
         for &(pair, slot, sign) in &self.books {
-            let p = self.pairs[pair];
-            books_w[slot] += sign * p.w_k4 * (fourth[p.from] - fourth[p.to]);
+            books_w[slot] += sign * scratch.watts[pair];
         }
         scratch.fourth = fourth;
     }

@@ -2,7 +2,7 @@
 
 use super::conditions::Conditions;
 use super::exhaust::{GasDrive, GasPath, Segment};
-use super::heat_store::HeatStores;
+use super::heat_store::{HeatStores, PiecesInUse};
 use super::intake::{AirPath, Route};
 use super::ledger::{Channel, Ledger};
 use super::link::{Link, Surroundings};
@@ -111,7 +111,7 @@ pub struct Scratch {
     /// Inverse of each node's heat capacity [K/J].
     pub inverse_capacity: Vec<f64>,
     /// Piece of each node's heat capacity that was used last.
-    pub pieces: Vec<usize>,
+    pub pieces: PiecesInUse,
     /// Links but radiation.
     pub links: LinkScratch,
     /// Enthalpy of the air in each zone [J/kg].
@@ -391,9 +391,14 @@ impl Network {
                 c.gas_through[i]
             });
         let first_part = self.first_duct_slot() + self.route.ducts.len();
-        for (segment, &watts) in self.segments.iter().zip(&s.gas.to_wall_w) {
-            s.heat_w[segment.wall] += watts;
-            s.books_w[first_part + segment.part] += watts;
+        let mut rest = &s.gas.to_wall_w[..];
+        for part in self.segments.chunk_by(|a, b| a.part == b.part) {
+            let (of_part, after) = rest.split_at(part.len());
+            rest = after;
+            for (segment, watts) in part.iter().zip(of_part) {
+                s.heat_w[segment.wall] += watts;
+            }
+            s.books_w[first_part + part[0].part] += of_part.iter().sum::<f64>();
         }
         if sc.exhaust_kg_s <= super::exhaust::STILL_KG_S {
             return;

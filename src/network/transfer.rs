@@ -1,5 +1,5 @@
-//! How much heat streams take up and leave: settled at both ends of an interval, with the other
-//! drivers, and straight between.
+//! How much heat streams take up and leave, and surfaces give to the air around them: settled at
+//! both ends of an interval, with the other drivers, and straight between.
 //!
 //! Number of transfer units and conductances follow the flow, and the temperatures only slightly
 //! (to a power of 0.2); within an interval of a few seconds only the flow counts.
@@ -32,6 +32,8 @@ impl Network {
         let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
         c.scalars.radiator_w_k = air_side(drawn.abs(), self.radiator.conductance_w_k, air_k);
         c.scalars.cooler_w_k = self.cooler_conductance(c, s);
+        self.plan
+            .settle_surfaces(c, self.pressure_pa, &s.node_k, &mut s.links);
         self.charge_at_valve(c, s);
         c.air_through.clone_from(&s.air_through);
         let gas = self.gas(c);

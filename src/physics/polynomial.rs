@@ -65,7 +65,8 @@ pub(super) fn invert_enthalpy(
 ) -> f64 {
     const MIN_K: f64 = 1.0;
     const MAX_K: f64 = 1.0e4;
-    const TOLERANCE_K: f64 = 1.0e-9;
+    // Newton's method squares its miss: what is left after a step d is d^2 cp' / (2 cp), and cp' / cp is below 1e-3 1/K
+    const LAST_STEP_K: f64 = 1.0e-3;
     let (mut low, mut high) = (MIN_K, MAX_K);
     let guess_k = if guess_k.is_finite() {
         guess_k
@@ -81,13 +82,14 @@ pub(super) fn invert_enthalpy(
             low = t;
         }
         let mut next = t - miss / specific_heat(t);
-        if next <= low || next >= high {
+        let outside = next <= low || next >= high;
+        if outside {
             next = 0.5 * (low + high);
         }
         let step = (next - t).abs();
         t = next;
         // NaN in gives NaN out at once instead of running all passes.
-        if step <= TOLERANCE_K || step.is_nan() {
+        if (step <= LAST_STEP_K && !outside) || step.is_nan() {
             break;
         }
     }

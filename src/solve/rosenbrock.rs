@@ -274,13 +274,11 @@ impl Rosenbrock {
             self.matrix.solve(&mut stage[..self.implicit]);
         }
         combine(&mut self.probe, y, &self.stage, &method.new);
-        self.rate.fill(0.0);
-        combine_into(&mut self.rate, &self.stage, &method.error);
         let mut worst = 0.0_f64;
-        for (((error, new), old), scale) in
-            self.rate.iter().zip(&self.probe).zip(y).zip(&self.scale)
-        {
-            let allowed = tolerance.allowed(old.abs().max(new.abs()), *scale);
+        for (i, (new, old)) in self.probe.iter().zip(y).enumerate() {
+            let parts = self.stage.iter().zip(&method.error);
+            let error: f64 = parts.map(|(stage, factor)| factor * stage[i]).sum();
+            let allowed = tolerance.allowed(old.abs().max(new.abs()), self.scale[i]);
             // a NaN must not hide behind a larger number
             let share = error.abs() / allowed;
             worst = if share > worst || share.is_nan() {
@@ -335,20 +333,36 @@ impl Rosenbrock {
     }
 }
 
-/// `out = base + sum of factor times column`.
+/// `out = base + sum of factor times column`, in one pass over the states.
 fn combine(out: &mut [f64], base: &[f64], columns: &[Vec<f64>], factors: &[f64; STAGES]) {
-    out.copy_from_slice(base);
-    combine_into(out, columns, factors);
+    // the widest registers that this machine has, found when the program runs
+    pulp::Arch::new().dispatch(
+        #[inline(always)]
+        || match columns {
+            [] => out.copy_from_slice(base),
+            [a] => weigh(out, base, [a], factors),
+            [a, b] => weigh(out, base, [a, b], factors),
+            [a, b, c] => weigh(out, base, [a, b, c], factors),
+            [a, b, c, d, ..] => weigh(out, base, [a, b, c, d], factors),
+        },
+    );
 }
 
-/// Adds the sum of factor times column.
-fn combine_into(out: &mut [f64], columns: &[Vec<f64>], factors: &[f64; STAGES]) {
-    for (column, &factor) in columns.iter().zip(factors) {
-        if factor != 0.0 {
-            for (out, value) in out.iter_mut().zip(column) {
-                *out += factor * value;
-            }
+#[inline(always)]
+fn weigh<const N: usize>(
+    out: &mut [f64],
+    base: &[f64],
+    columns: [&Vec<f64>; N],
+    factors: &[f64; STAGES],
+) {
+    let n = out.len();
+    let (base, columns) = (&base[..n], columns.map(|c| &c[..n]));
+    for i in 0..n {
+        let mut sum = base[i];
+        for k in 0..N {
+            sum += factors[k] * columns[k][i];
         }
+        out[i] = sum;
     }
 }
 

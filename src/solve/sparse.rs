@@ -8,36 +8,26 @@
 #[derive(Debug, Clone)]
 pub struct SparseLu {
     n: usize,
-    /// Position of (row, column) in `values`, for entries of the given pattern.
+    /// Position of (row, column) in `values`, pattern and fill-in, in order.
     entries: Vec<((usize, usize), usize)>,
+    /// Diagonal, then what stands below each pivot, then what stands right of it, each in the order of elimination.
     values: Vec<f64>,
     pivots: Vec<Pivot>,
-    /// What pivots touch, one after the other.
-    touched: Vec<Touched>,
+    /// States that eliminating touches, one pivot after the other.
+    touched: Vec<u32>,
     /// Positions of (row, column) for each pair of touched states of a pivot, row by row.
-    targets: Vec<usize>,
+    targets: Vec<u32>,
 }
 
 /// State to eliminate.
 #[derive(Debug, Clone, Copy)]
 struct Pivot {
     state: usize,
-    diagonal: usize,
     /// Its part of what pivots touch.
     first: usize,
     end: usize,
     /// Its first target.
     target: usize,
-}
-
-/// State that eliminating another one touches.
-#[derive(Debug, Clone, Copy)]
-struct Touched {
-    state: usize,
-    /// Position of (state, pivot).
-    below: usize,
-    /// Position of (pivot, state).
-    right: usize,
 }
 
 impl SparseLu {
@@ -52,35 +42,11 @@ impl SparseLu {
                 neighbours[b].insert(a);
             }
         }
-        let mut position = std::collections::BTreeMap::new();
-        let mut place = |row: usize, column: usize| {
-            let next = position.len();
-            *position.entry((row, column)).or_insert(next)
-        };
         let mut left: std::collections::BTreeSet<usize> = (0..n).collect();
-        let mut pivots = Vec::with_capacity(n);
-        let (mut touched, mut targets) = (Vec::new(), Vec::new());
+        let mut eliminated = Vec::with_capacity(n);
         while let Some(&k) = left.iter().min_by_key(|&&i| (neighbours[i].len(), i)) {
             left.remove(&k);
             let around: Vec<usize> = neighbours[k].iter().copied().collect();
-            let (first, target) = (touched.len(), targets.len());
-            let diagonal = place(k, k);
-            touched.extend(around.iter().map(|&state| Touched {
-                state,
-                below: place(state, k),
-                right: place(k, state),
-            }));
-            let pairs = around
-                .iter()
-                .flat_map(|&i| around.iter().map(move |&j| (i, j)));
-            targets.extend(pairs.map(|(i, j)| place(i, j)));
-            pivots.push(Pivot {
-                state: k,
-                diagonal,
-                first,
-                end: touched.len(),
-                target,
-            });
             for &i in &around {
                 neighbours[i].remove(&k);
                 for &j in &around {
@@ -89,15 +55,44 @@ impl SparseLu {
                     }
                 }
             }
+            eliminated.push((k, around));
         }
-        let values = vec![0.0; position.len()];
+        let count: usize = eliminated.iter().map(|(_, around)| around.len()).sum();
+        let mut position = std::collections::BTreeMap::new();
+        let mut pivots = Vec::with_capacity(n);
+        let (mut first, mut target) = (0, 0);
+        for (rank, (state, around)) in eliminated.iter().enumerate() {
+            position.insert((*state, *state), rank);
+            for (i, &row) in (first..).zip(around) {
+                position.insert((row, *state), n + i);
+                position.insert((*state, row), n + count + i);
+            }
+            let end = first + around.len();
+            pivots.push(Pivot {
+                state: *state,
+                first,
+                end,
+                target,
+            });
+            first = end;
+            target += around.len() * around.len();
+        }
+        let pairs = eliminated.iter().flat_map(|(_, around)| {
+            around
+                .iter()
+                .flat_map(|&i| around.iter().map(move |&j| (i, j)))
+        });
+        // what two neighbours of a pivot share is there: both are eliminated after it
+        let targets = pairs.filter_map(|pair| position.get(&pair).map(|&at| at as u32));
+        let targets = targets.collect();
+        let states = eliminated.iter().flat_map(|(_, around)| around);
         Self {
             n,
-            entries: position.into_iter().collect(),
-            values,
-            pivots,
-            touched,
+            touched: states.map(|&state| state as u32).collect(),
             targets,
+            values: vec![0.0; n + 2 * count],
+            entries: position.into_iter().collect(),
+            pivots,
         }
     }
 
@@ -124,23 +119,21 @@ impl SparseLu {
     ///
     /// Returns false when a pivot vanishes or is not finite.
     pub fn factor(&mut self) -> bool {
-        for p in &self.pivots {
-            let diagonal = self.values[p.diagonal];
-            if diagonal == 0.0 || !diagonal.is_finite() {
+        let right = self.n + self.touched.len();
+        for (diagonal, p) in self.pivots.iter().enumerate() {
+            let value = self.values[diagonal];
+            if value == 0.0 || !value.is_finite() {
                 return false;
             }
-            let inverse = 1.0 / diagonal;
-            self.values[p.diagonal] = inverse;
-            let touched = &self.touched[p.first..p.end];
-            let targets = &self.targets[p.target..p.target + touched.len() * touched.len()];
-            for (row, targets) in touched
-                .iter()
-                .zip(targets.chunks_exact(touched.len().max(1)))
-            {
-                let factor = self.values[row.below] * inverse;
-                self.values[row.below] = factor;
-                for (column, &target) in touched.iter().zip(targets) {
-                    self.values[target] -= factor * self.values[column.right];
+            let inverse = 1.0 / value;
+            self.values[diagonal] = inverse;
+            let count = p.end - p.first;
+            let targets = &self.targets[p.target..p.target + count * count];
+            for (row, targets) in (p.first..p.end).zip(targets.chunks_exact(count.max(1))) {
+                let factor = self.values[self.n + row] * inverse;
+                self.values[self.n + row] = factor;
+                for (column, &target) in (p.first..p.end).zip(targets) {
+                    self.values[target as usize] -= factor * self.values[right + column];
                 }
             }
         }
@@ -150,18 +143,22 @@ impl SparseLu {
     /// Solves in place with the factors.
     pub fn solve(&self, x: &mut [f64]) {
         debug_assert!(x.len() >= self.n);
+        let (diagonal, rest) = self.values.split_at(self.n);
+        let (below, right) = rest.split_at(self.touched.len());
         for p in &self.pivots {
             let value = x[p.state];
-            for row in &self.touched[p.first..p.end] {
-                x[row.state] -= self.values[row.below] * value;
+            let rows = self.touched[p.first..p.end].iter();
+            for (&row, factor) in rows.zip(&below[p.first..p.end]) {
+                x[row as usize] -= factor * value;
             }
         }
-        for p in self.pivots.iter().rev() {
+        for (p, inverse) in self.pivots.iter().zip(diagonal).rev() {
+            let columns = self.touched[p.first..p.end].iter();
             let mut value = x[p.state];
-            for column in &self.touched[p.first..p.end] {
-                value -= self.values[column.right] * x[column.state];
+            for (&column, factor) in columns.zip(&right[p.first..p.end]) {
+                value -= factor * x[column as usize];
             }
-            x[p.state] = value * self.values[p.diagonal];
+            x[p.state] = value * inverse;
         }
     }
 }

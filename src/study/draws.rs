@@ -152,7 +152,7 @@ pub struct Sampled {
 }
 
 /// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.1 K all the same.
-const COARSER: f64 = 5.0;
+const COARSER: f64 = 4.0;
 
 /// A way to run: the cycle and the solver's options.
 #[derive(Debug, Clone, Copy)]
@@ -403,9 +403,10 @@ fn one_draw(
     let settled = sheet.settle(&mut Chooser::Draw(Box::new(quantile)));
     let settled = settled.map_err(|e| told(e.into()))?;
     let usual = drive.options.tolerance;
-    // nobody looks at the series of a draw
+    // nobody looks at the series and the warnings of a draw
     let options = RunOptions {
         sample_s: f64::INFINITY,
+        watch_ranges: false,
         tolerance: Tolerance {
             relative: usual.relative * COARSER,
             absolute: usual.absolute * COARSER,

@@ -312,12 +312,14 @@ fn drivers(network: &Network, drives: &[Drive]) -> DriversExport {
     columns("zone_speed_m_s", network.roles.zones);
     columns("gas_through", network.segments.len());
     columns("air_through", network.route.places());
+    columns("surface_w_k", network.plan.convection().len());
     let values = |c: &Conditions| {
         let mut row = c.scalars.values();
         row.extend(&c.opening_kg_s);
         row.extend(&c.zone_speed_m_s);
         row.extend(&c.gas_through);
         row.extend(&c.air_through);
+        row.extend(&c.surface_w_k);
         row
     };
     DriversExport {

@@ -11,7 +11,7 @@ use super::findings::Program;
 use crate::physics::PropertyFits;
 
 /// Version of the shape.
-pub const NETWORK_SCHEMA: u32 = 2;
+pub const NETWORK_SCHEMA: u32 = 3;
 
 /// Everything that the rates of a network need.
 #[derive(Debug, Clone, Serialize)]

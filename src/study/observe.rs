@@ -2,6 +2,7 @@
 
 use super::findings::Series;
 use super::ranges::RangeLog;
+use super::run::RunOptions;
 use super::watch::{Trend, Watch};
 use crate::cycle::{Cycle, EngineState, Interval};
 use crate::engine::operating::OperatingPoint;
@@ -100,6 +101,8 @@ pub struct Observer<'a> {
     sample_s: f64,
     next_sample_s: f64,
     start: Snapshot,
+    /// Work space for the other end of an interval.
+    end: Snapshot,
     /// Per exhaust part.
     pub parts: Vec<PartWatch>,
     /// Per zone: air temperature [K].
@@ -136,13 +139,19 @@ pub struct Observer<'a> {
     pub soak_s: f64,
     /// Correlations outside their ranges.
     pub ranges: RangeLog,
+    watch_ranges: bool,
     /// Series.
     pub series: Series,
 }
 
 impl<'a> Observer<'a> {
     /// An observer for a run.
-    pub fn new(build: &'a Build, network: &'a Network, cycle: &Cycle, sample_s: f64) -> Self {
+    pub fn new(
+        build: &'a Build,
+        network: &'a Network,
+        cycle: &Cycle,
+        options: &RunOptions,
+    ) -> Self {
         let find = |name: &str| network.nodes.iter().position(|n| n.name == name);
         let parts = build.exhaust.iter().enumerate().map(|(index, part)| {
             let tagged = |kind: &str| part_nodes(network, kind, &part.name);
@@ -203,9 +212,10 @@ impl<'a> Observer<'a> {
         Self {
             build,
             network,
-            sample_s,
+            sample_s: options.sample_s,
             next_sample_s: 0.0,
             start: Snapshot::default(),
+            end: Snapshot::default(),
             parts: parts.collect(),
             zones: vec![Watch::new(f64::INFINITY); network.roles.zones],
             neighbours: neighbours.collect(),
@@ -227,6 +237,7 @@ impl<'a> Observer<'a> {
             key_off_s: None,
             soak_s: 0.0,
             ranges: RangeLog::default(),
+            watch_ranges: options.watch_ranges,
             series: Series {
                 names,
                 phases: cycle
@@ -265,7 +276,7 @@ impl<'a> Observer<'a> {
         point: &OperatingPoint,
     ) {
         let a = std::mem::take(&mut self.start);
-        let mut b = Snapshot::default();
+        let mut b = std::mem::take(&mut self.end);
         self.snapshot(interval.end_s, y, plant, point, &mut b);
         let seconds = interval.end_s - interval.start_s;
         self.add_intake(interval, &a, &b, seconds);
@@ -290,10 +301,12 @@ impl<'a> Observer<'a> {
         }
         let at = (interval.start_s, seconds);
         self.gas_extremes(plant, point, at);
-        let c = plant.conditions(interval.end_s).clone();
-        self.ranges
-            .note_links(self.network, &c, &plant.scratch.node_k, at);
-        self.start = a;
+        if self.watch_ranges {
+            let c = plant.conditions(interval.end_s).clone();
+            self.ranges
+                .note_links(self.network, &c, &plant.scratch.node_k, at);
+        }
+        (self.start, self.end) = (a, b);
     }
 
     /// Samples the last instant of the run.
@@ -418,16 +431,22 @@ impl<'a> Observer<'a> {
             phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
             // a hand may also meet the share that stayed bare
             let all_covered = treatment.is_none_or(|t| t.coverage >= 1.0);
-            let touched_k = if all_covered {
-                b.skins[i]
-            } else {
-                b.skins[i].max(b.metals[i])
+            let touched_k = |s: &Snapshot| {
+                if all_covered {
+                    s.skins[i]
+                } else {
+                    s.skins[i].max(s.metals[i])
+                }
             };
+            let (before_k, after_k) = (touched_k(a), touched_k(b));
             // a skin over an insulated part may rise again: only the last fall counts
             match self.key_off_s {
-                Some(_) if touched_k >= self.touch_k => part.touch_after_s = None,
+                Some(_) if after_k >= self.touch_k => part.touch_after_s = None,
                 Some(start) if part.touch_after_s.is_none() => {
-                    part.touch_after_s = Some(interval.end_s - start);
+                    let over = ((before_k - self.touch_k) / (before_k - after_k)).clamp(0.0, 1.0);
+                    // cool from the start of the interval on when it never was hotter
+                    let share = if before_k > self.touch_k { over } else { 0.0 };
+                    part.touch_after_s = Some(interval.start_s + share * seconds - start);
                 }
                 _ => {}
             }

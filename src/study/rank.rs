@@ -317,10 +317,11 @@ pub fn rank(
     Ok(Ranked { ranking, compared })
 }
 
-/// Nobody looks at the series of a try.
+/// Nobody looks at the series and the warnings of a try.
 fn quick(options: &RunOptions) -> RunOptions {
     RunOptions {
         sample_s: f64::INFINITY,
+        watch_ranges: false,
         ..*options
     }
 }

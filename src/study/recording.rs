@@ -3,7 +3,7 @@
 //! A run decides at the start of each interval what engine, fan and air do until its end. Once written down, those
 //! decisions no longer hang on the method, so every method solves exactly the same problem.
 
-use super::run::{LONGEST_INTERVAL_S, RunError, RunOptions, initial_state, settle};
+use super::run::{RunError, RunOptions, initial_state, settle};
 use crate::cycle::Cycle;
 use crate::network::assemble::assemble;
 use crate::network::conditions::Conditions;
@@ -57,7 +57,7 @@ pub fn record(build: &Build, cycle: &Cycle, options: &RunOptions) -> Result<Reco
     let mut y = initial_state(build, &network, cycle, None, (&mut plant, &mut controller))?;
     let mut integrator = Integrator::new(options.method, options.tolerance);
     let (mut states, mut drives) = (Vec::new(), Vec::new());
-    for interval in &cycle.intervals(LONGEST_INTERVAL_S) {
+    for interval in &cycle.ticks() {
         settle(&mut controller, interval, &y, &mut plant);
         states.push(y.clone());
         drives.push(Drive {

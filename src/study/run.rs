@@ -12,8 +12,6 @@ use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
 use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, steady};
 
-/// Longest time between control ticks when nothing else happens [s].
-pub(super) const LONGEST_INTERVAL_S: f64 = 5.0;
 /// Largest audit residual of a good run [%].
 pub const AUDIT_LIMIT_PERCENT: f64 = 0.1;
 /// Road speed of a warm start [m/s].
@@ -32,6 +30,8 @@ pub struct RunOptions {
     pub method: Method,
     /// Detail of the network.
     pub detail: Detail,
+    /// Whether the findings warn of correlations outside their ranges.
+    pub watch_ranges: bool,
 }
 
 impl Default for RunOptions {
@@ -40,10 +40,11 @@ impl Default for RunOptions {
             sample_s: 1.0,
             tolerance: Tolerance {
                 relative: 0.0,
-                absolute: 0.02,
+                absolute: 0.025,
             },
             method: Method::Rosenbrock,
             detail: Detail::default(),
+            watch_ranges: true,
         }
     }
 }
@@ -209,11 +210,11 @@ pub(super) fn run_from(
         mut controller,
     } = begun;
     let mut plant = Plant::new(network);
-    let intervals = cycle.intervals(LONGEST_INTERVAL_S);
+    let ticks = cycle.ticks();
     let stored_before = network.stored_j(&y);
     let mut integrator = Integrator::new(options.method, options.tolerance);
-    let mut observer = Observer::new(&settled.build, network, cycle, options.sample_s);
-    for interval in &intervals {
+    let mut observer = Observer::new(&settled.build, network, cycle, options);
+    for interval in &ticks {
         let (from, to) = settle(&mut controller, interval, &y, &mut plant);
         observer.start(interval, &y, &mut plant, &from);
         integrator.advance(&mut plant, interval.start_s, interval.end_s, &mut y)?;

@@ -73,8 +73,8 @@ class Network:
     def __init__(self, path):
         with open(path, encoding="utf-8") as file:
             f = json.load(file)
-        if f["network_schema"] != 2:
-            raise SystemExit(f"{path}: network_schema {f['network_schema']}, this script reads 2")
+        if f["network_schema"] != 3:
+            raise SystemExit(f"{path}: network_schema {f['network_schema']}, this script reads 3")
         self.f = f
         c = f["constants"]
         self.sigma, self.g = c["stefan_boltzmann_w_m2_k4"], c["gravity_m_s2"]
@@ -92,7 +92,7 @@ class Network:
         self.scalars = [n for n in self.names if "[" not in n]
         # columns of the drivers that are lists
         self.columns, at = [], len(self.scalars)
-        for name in ("opening_kg_s", "zone_speed_m_s", "gas_through", "air_through"):
+        for name in ("opening_kg_s", "zone_speed_m_s", "gas_through", "air_through", "surface_w_k"):
             count = sum(n.startswith(name + "[") for n in self.names)
             self.columns.append(slice(at, at + count))
             at += count
@@ -139,12 +139,16 @@ class Network:
         for key, ls in groups.items():
             numbers = {k for k, v in ls[0].items() if isinstance(v, (int, float))}
             arrays = {k: column(ls, k) for k in numbers}
-            if key.startswith("convection"):
-                arrays["zone"] = np.array([-1 if x["zone"] is None else x["zone"] for x in ls])
             self.groups[key] = arrays
         known = {"conductance", "layer", "convection:cylinder", "convection:plate", "gap", "pumped"}
         if set(self.groups) - known:
             raise SystemExit(f"unknown laws: {sorted(set(self.groups) - known)}")
+        # conductances of surfaces in air are drivers: cylinders, then plates
+        count = [len(groups.get("convection:" + shape, [])) for shape in ("cylinder", "plate")]
+        self.surfaces = {
+            "convection:cylinder": slice(0, count[0]),
+            "convection:plate": slice(count[0], sum(count)),
+        }
         # radiation as a matrix on fourth powers: boundaries are among the columns
         size = self.n + len(self.f["boundaries"])
         self.rad = np.zeros((size, size))
@@ -168,8 +172,8 @@ class Network:
         w = min(max((t - t0) / (t1 - t0), 0.0), 1.0) if t1 > t0 else 0.0
         row = self.d_from[span] + w * (self.d_to[span] - self.d_from[span])
         s = dict(zip(self.scalars, row.tolist()))
-        flows, speeds, gas_through, air_through = (row[c] for c in self.columns)
-        return s, flows, speeds, gas_through.tolist(), air_through.tolist()
+        flows, speeds, gas_through, air_through, surface_w_k = (row[c] for c in self.columns)
+        return s, flows, speeds, gas_through.tolist(), air_through.tolist(), surface_w_k
 
     def capacity(self, t):
         c = self.c_const + self.c_air * self.air.cp(t)
@@ -180,10 +184,10 @@ class Network:
     def rates(self, span, time_s, y):
         """dT/dt [K/s] at temperatures `y` [K]."""
         self.calls += 1
-        s, flows, speeds, gas_through, air_through = self.drivers(span, time_s)
+        s, flows, speeds, gas_through, air_through, surface_w_k = self.drivers(span, time_s)
         t = np.concatenate([y, [s[b + "_k"] for b in self.f["boundaries"]]])
         heat = self.rad @ t**4
-        self._add_links(s, speeds, t, heat)
+        self._add_links(s, surface_w_k, t, heat)
         # plain floats are faster than NumPy scalars in the marches
         scalar = t.tolist()
         lone = [0.0] * len(scalar)
@@ -199,7 +203,7 @@ class Network:
         heat += lone
         return heat[: self.n] / self.capacity(y)
 
-    def _add_links(self, s, speeds, t, heat):
+    def _add_links(self, s, surface_w_k, t, heat):
         for law, g in self.groups.items():
             a, b = g["from"], g["to"]
             ta, tb = t[a], t[b]
@@ -216,12 +220,7 @@ class Network:
                 ratio = 0.386 * (pr / (0.861 + pr)) ** 0.25 * ra**0.25
                 q = k * np.maximum(ratio, 1.0) * g["shape_m"] * (ta - tb)
             else:
-                outside = np.hypot(s["speed_m_s"] * g["speed_factor"], s["wind_m_s"])
-                v = np.where(g["zone"] < 0, outside, speeds[g["zone"]] * g["speed_factor"])
-                ra, pr, nu, k = self._groups(film, ta - tb, g["length_m"])
-                re = v * g["length_m"] / nu
-                natural, forced = self._cylinder(ra, re, pr) if law.endswith("cylinder") else self._plate(ra, re, pr)
-                q = np.cbrt(natural**3 + forced**3) * k / g["length_m"] * g["area_m2"] * (ta - tb)
+                q = surface_w_k[self.surfaces[law]] * (ta - tb)
             heat -= np.bincount(a, q, len(heat))
             heat += np.bincount(b, q, len(heat))
 
@@ -231,22 +230,6 @@ class Network:
         pr = self.air.pr(film)
         ra = self.g * np.abs(difference) / film * length**3 * pr / nu**2
         return ra, pr, nu, self.air.k(film)
-
-    @staticmethod
-    def _cylinder(ra, re, pr):
-        natural = (0.60 + (0.29681223 + 0.03438673 * pr) * ra ** (1 / 6)) ** 2
-        x = (re / 282000.0) ** 0.625
-        power = 1.00024456 + x * (0.79599316 + x * (-0.06517269 + x * 0.01002969))
-        return natural, 0.3 + np.sqrt(re) * (0.29320799 + 0.27077837 * pr) * power
-
-    @staticmethod
-    def _plate(ra, re, pr):
-        natural = (0.825 + (0.3006645 + 0.03338895 * pr) * ra ** (1 / 6)) ** 2
-        third = 0.49838525 + pr * (0.68982615 - pr * 0.19055021)
-        root = np.sqrt(re)
-        s = np.sqrt(root)
-        fifth = 1.40665144 + s * (2.65235932e-2 + s * (-3.16929127e-4 + s * (2.32276660e-6 - s * 7.01309360e-9)))
-        return natural, np.maximum(0.664 * root, 0.037 * root * s * fifth - 871.0) * third
 
     def _pass(self, flow, t, wall, through):
         """Air past a wall: outlet temperature and heat from the wall."""

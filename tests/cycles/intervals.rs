@@ -171,3 +171,37 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn ticks_are_short_while_driven_and_longer_while_parked() {
+    for builtin in Builtin::ALL {
+        let cycle = builtin.cycle().unwrap();
+        let ticks = cycle.ticks();
+        let mut clock_s = 0.0;
+        for tick in &ticks {
+            assert_eq!(tick.start_s, clock_s);
+            let phase = &cycle.phases[tick.phase];
+            let parked_s = tick.start_s - phase.start_s + 1e-6;
+            let longest_s = match phase.kind {
+                PhaseKind::KeyOff if parked_s >= 600.0 => 20.0,
+                PhaseKind::KeyOff if parked_s >= 300.0 => 10.0,
+                _ => 5.0,
+            };
+            assert!(tick.end_s - tick.start_s <= longest_s + 1e-6, "{tick:?}");
+            let crossed = |p: &&Point| p.time_s > tick.start_s && p.time_s < tick.end_s;
+            assert!(phase.points().iter().find(crossed).is_none(), "{tick:?}");
+            clock_s = tick.end_s;
+        }
+        assert_eq!(clock_s, cycle.duration_s());
+    }
+    // half an hour parked: whole minutes stay ends of ticks
+    let parked = vec![point(0.0, 0.0, Load::Road), point(1800.0, 0.0, Load::Road)];
+    let phase = Phase::new("parked", PhaseKind::KeyOff, EngineState::Off, false, parked);
+    let cycle = Cycle::new("park", "park", "test", Start::Warm, vec![phase.unwrap()]).unwrap();
+    let ticks = cycle.ticks();
+    assert_eq!(ticks.len(), 60 + 30 + 60);
+    for minute in 1..=30 {
+        let end_s = 60.0 * f64::from(minute);
+        assert!(ticks.iter().any(|t| (t.end_s - end_s).abs() < 1e-6));
+    }
+}

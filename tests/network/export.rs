@@ -170,6 +170,9 @@ fn drivers_cover_the_cycle_without_a_hole() {
     assert_eq!(count("gas_through["), list(streams.0).len());
     // compressor housing, core and port come after the ducts
     assert_eq!(count("air_through["), list(streams.1).len() + 3);
+    let surfaces = list(&file["links"]).iter();
+    let surfaces = surfaces.filter(|l| l["law"] == "convection").count();
+    assert_eq!(count("surface_w_k["), surfaces);
     for boundary in list(&file["boundaries"]) {
         let name = format!("{}_k", boundary.as_str().unwrap());
         assert!(names.contains(name.as_str()), "{name}");

@@ -1,7 +1,7 @@
 //! The layouts made for speed give what the list of links gives.
 
 use super::*;
-use baysoak::network::heat_store::HeatStores;
+use baysoak::network::heat_store::{HeatStores, PiecesInUse};
 use baysoak::network::link::{Law, Surroundings, pump_factor};
 use baysoak::network::link_plan::LinkScratch;
 use baysoak::network::radiation_links::RadiationScratch;
@@ -95,8 +95,9 @@ fn links_in_columns_carry_what_they_carry_one_by_one() {
             c.scalars.wind_m_s = draws.between(0.0, 5.0);
             c.scalars.rpm = draws.between(0.0, 7000.0);
             c.scalars.pump = pump_factor(c.scalars.rpm);
+            let speeds = c.zone_speed_m_s.clone();
             let around = Surroundings {
-                zone_speed_m_s: &c.zone_speed_m_s,
+                zone_speed_m_s: &speeds,
                 road_speed_m_s: c.scalars.speed_m_s,
                 wind_m_s: c.scalars.wind_m_s,
                 pressure_pa: 9.5e4,
@@ -118,6 +119,9 @@ fn links_in_columns_carry_what_they_carry_one_by_one() {
             let mut got = (vec![0.0; count], vec![0.0; network.ledger.len()]);
             let mut scratch = LinkScratch::default();
             let into = (&mut got.0[..], &mut got.1[..]);
+            network
+                .plan
+                .settle_surfaces(&mut c, 9.5e4, &t, &mut scratch);
             network.plan.add_heat(&c, 9.5e4, &t, into, &mut scratch);
             for (a, b) in got.0.iter().chain(&got.1).zip(heat.iter().chain(&books)) {
                 assert!((a - b).abs() < 1e-9 * b.abs().max(1e3), "{name}: {a} {b}");
@@ -132,13 +136,13 @@ fn heat_capacities_by_table_are_those_of_the_parts() {
     for (name, sheet) in cars() {
         let network = network(&settled(&sheet).build);
         let stores = HeatStores::new(&network.nodes);
-        let mut hint = Vec::new();
+        let mut used = PiecesInUse::default();
         let mut found = vec![0.0; network.nodes.len()];
         for _ in 0..200 {
             let t: Vec<f64> = (0..network.nodes.len())
                 .map(|_| draws.between(150.0, 1900.0))
                 .collect();
-            stores.capacities(&t, &mut hint, &mut found);
+            stores.capacities(&t, &mut used, &mut found);
             for ((node, t), found) in network.nodes.iter().zip(&t).zip(&found) {
                 let want = node.storage.capacity(*t);
                 assert!(

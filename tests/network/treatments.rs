@@ -254,9 +254,9 @@ fn verify_the_metal_under_a_wrap_is_hotter_by_what_resistances_say() {
     let wrap_w_k = shape_m * k0;
     let gas_k = after.scratch.gas.in_k[i];
     let wall_k = after.scratch.node_k[metal];
-    // the march takes the specific heat between gas in and out, its slope that between gas and wall
+    // the march takes the specific heat between gas in and out, its slope that at the ports
     let film_w_k = after.scratch.gas.to_wall_w[i] / (gas_k - wall_k);
-    assert!((film_w_k / -after.scratch.gas.by_wall[i] - 1.0).abs() < 0.03);
+    assert!((film_w_k / -after.scratch.gas.by_wall[i] - 1.0).abs() < 0.05);
     let skin_for = |metal_k: f64| {
         bisect(280.0, metal_k, &|s| {
             after.out_w(skin, s, not_conduction) > wrap_w_k * (metal_k - s)
