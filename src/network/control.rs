@@ -43,6 +43,8 @@ pub struct Controller<'a> {
     /// Zone temperatures that drive the draught, and when they were taken [K, s].
     draught_k: Vec<f64>,
     draught_at_s: f64,
+    /// Standing recirculation at both ends of the interval settled last, and when [s, -].
+    standing: [(f64, f64); 2],
 }
 
 impl<'a> Controller<'a> {
@@ -62,6 +64,7 @@ impl<'a> Controller<'a> {
             sky_k: (f64::NAN, f64::NAN),
             draught_k: Vec::new(),
             draught_at_s: f64::NEG_INFINITY,
+            standing: [(f64::NEG_INFINITY, 0.0); 2],
         }
     }
 
@@ -83,8 +86,10 @@ impl<'a> Controller<'a> {
     ) -> (OperatingPoint, OperatingPoint) {
         self.decide_fan(network, interval, y);
         self.follow_draught(network, interval.start_s, y);
-        let a = self.at(network, &interval.from, y, from);
-        let b = self.at(network, &interval.to, y, to);
+        self.follow_standing(interval);
+        let [(_, before), (_, after)] = self.standing;
+        let a = self.at(network, &interval.from, before, y, from);
+        let b = self.at(network, &interval.to, after, y, to);
         self.pressure_rates(interval, (&a, &b), from, to);
         (a, b)
     }
@@ -158,11 +163,31 @@ impl<'a> Controller<'a> {
         self.draught_at_s = time_s;
     }
 
-    /// Drivers at one instant.
+    /// How far hot air gathers at grille and pickup as on a car that stands [0 to 1], at both ends of an
+    /// interval: it follows the road speed with a lag, as air and what it has warmed must clear first.
+    fn follow_standing(&mut self, interval: &Interval) {
+        let bay = &self.build.bay;
+        let aim = |d: &Demand| (-d.speed_m_s / bay.recirculation_fade_m_s).exp();
+        let (from, to) = (aim(&interval.from), aim(&interval.to));
+        let known = self.standing.iter().find(|s| s.0 == interval.start_s);
+        let lag_s = bay.recirculation_lag_s;
+        let (before, after) = if lag_s > 0.0 {
+            let before = known.map_or(from, |s| s.1);
+            let left = (-(interval.end_s - interval.start_s) / lag_s).exp();
+            let mean = 0.5 * (from + to);
+            (before, mean + (before - mean) * left)
+        } else {
+            (from, to)
+        };
+        self.standing = [(interval.start_s, before), (interval.end_s, after)];
+    }
+
+    /// Drivers at one instant; `standing`: share of standing recirculation that is there.
     fn at(
         &mut self,
         network: &Network,
         demand: &Demand,
+        standing: f64,
         y: &[f64],
         out: &mut Conditions,
     ) -> OperatingPoint {
@@ -171,7 +196,6 @@ impl<'a> Controller<'a> {
         let ambient_k = demand.ambient_k.unwrap_or(day.ambient_k);
         let wind = demand.wind_m_s.unwrap_or(day.wind_m_s);
         let speed = demand.speed_m_s;
-        let fade = (-speed / build.bay.recirculation_fade_m_s).exp();
         let mut demand = *demand;
         if self.stopped_by_start_stop {
             demand.engine = EngineState::Off;
@@ -186,8 +210,8 @@ impl<'a> Controller<'a> {
         sc.sky_k = self.sky_k.1;
         sc.road_k = ambient_k + day.road_over_ambient_k;
         sc.cabin_k = ambient_k.max(295.0);
-        sc.recirculation = build.bay.standing_recirculation * fade;
-        sc.pickup_standing = build.intake.pickup_standing_share * fade;
+        sc.recirculation = build.bay.standing_recirculation * standing;
+        sc.pickup_standing = build.intake.pickup_standing_share * standing;
         sc.fan = f64::from(self.fan_on);
         let coolant_k = y[network.roles.coolant];
         let mut point = operating_point(build, &demand, self.charge_k, coolant_k);

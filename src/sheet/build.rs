@@ -258,6 +258,8 @@ pub struct Bay {
     pub standing_recirculation: f64,
     /// Road speed at which standing recirculation has fallen to 1/e [m/s].
     pub recirculation_fade_m_s: f64,
+    /// Time in which standing recirculation follows the road speed [s]; 0: at once.
+    pub recirculation_lag_s: f64,
 }
 
 /// An air zone of the bay.
@@ -469,6 +471,10 @@ pub struct Sensor {
     /// How far the heated film of an air flow meter in the same housing warms it at 10 m/s [K]; the
     /// meter takes the settled part off its reading, so what shows is the lag.
     pub film_k: f64,
+    /// How late a log shows the reading [s].
+    pub log_delay_s: f64,
+    /// How far a log shows the reading too high, against the outside sensor [K].
+    pub log_offset_k: f64,
 }
 
 /// Intake route.

@@ -3,6 +3,7 @@
 mod certified;
 mod filter;
 mod import;
+mod reading;
 mod synthetic;
 #[path = "../common/synthetic_drives.rs"]
 mod synthetic_drives;

@@ -31,6 +31,9 @@ pub struct BaySheet {
     /// Road speed at which recirculation has fallen to 1/e [m/s].
     #[schemars(extend("minimum" = 0.2, "maximum" = 30))]
     pub recirculation_fade_m_s: Option<Input>,
+    /// Time in which hot air gathers at grille and pickup when the car stands, and clears when it drives [s].
+    #[schemars(extend("minimum" = 0, "maximum" = 600))]
+    pub recirculation_lag_s: Option<Input>,
     /// Share of the block's outer area in each zone: zone = share [-].
     #[schemars(extend("minimum" = 0, "maximum" = 1))]
     #[serde(default)]

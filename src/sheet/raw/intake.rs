@@ -137,6 +137,14 @@ pub struct SensorSheet {
     /// meter takes the settled part off its reading.
     #[schemars(extend("minimum" = 0, "maximum" = 60))]
     pub film_k: Option<Input>,
+    /// How late a log shows the reading [s]: filter of the control unit, and a logger that asks for one
+    /// channel after the other. Only what is compared with logs.
+    #[schemars(extend("minimum" = 0, "maximum" = 10))]
+    pub log_delay_s: Option<Input>,
+    /// How far a log shows the reading too high, against its outside temperature [K]: tolerances of both
+    /// sensors, digits cut off. Only what is compared with logs.
+    #[schemars(extend("minimum" = -5, "maximum" = 5))]
+    pub log_offset_k: Option<Input>,
 }
 
 /// Intake route, `[intake]`.

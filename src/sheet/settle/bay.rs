@@ -54,6 +54,11 @@ pub(super) fn bay(
             s.recirculation_fade_m_s.as_ref(),
             guess(2.0, 3.0, 5.0, "estimate"),
         ),
+        recirculation_lag_s: t.si(
+            "bay.recirculation_lag_s",
+            s.recirculation_lag_s.as_ref(),
+            fixed(0.0, "left out"),
+        ),
         zones,
     }
 }

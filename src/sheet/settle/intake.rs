@@ -441,5 +441,15 @@ fn sensor(
             s.film_k.as_ref(),
             fixed(0.0, "not in a heated air flow meter"),
         ),
+        log_delay_s: t.si(
+            "intake.sensor.log_delay_s",
+            s.log_delay_s.as_ref(),
+            fixed(0.0, "no log"),
+        ),
+        log_offset_k: t.take(
+            "intake.sensor.log_offset_k",
+            s.log_offset_k.as_ref(),
+            fixed(0.0, "no log"),
+        ),
     }
 }

@@ -212,6 +212,7 @@ impl Marcher<'_> {
             for (c, channel) in self.drive.channels.iter().enumerate() {
                 let out = &mut channels[c];
                 while let Some(&t) = channel.time_s.get(out.len()) {
+                    let t = t - self.delay_s(c);
                     if t > interval.end_s + 1e-9 {
                         break;
                     }
@@ -233,10 +234,18 @@ impl Marcher<'_> {
         Ok(channels)
     }
 
+    /// How late the log shows a channel [s].
+    fn delay_s(&self, channel: usize) -> f64 {
+        match self.places[channel] {
+            Place::Reading => self.build.intake.sensor.log_delay_s,
+            _ => 0.0,
+        }
+    }
+
     fn read(&self, plant: &Plant<'_>, y: &[f64]) -> Vec<f64> {
         let s = &plant.scratch;
         let value = |place: &Place| match *place {
-            Place::Reading => s.sensor_reading_k,
+            Place::Reading => s.sensor_reading_k + self.build.intake.sensor.log_offset_k,
             Place::Node(node) => y[node],
             Place::GasInto(segment) => s.gas.in_k.get(segment).copied().unwrap_or(s.port_k),
         };
