@@ -19,7 +19,7 @@ const FIRST_MEMORY_S: f64 = 60.0;
 const MOST_MEMORY_S: f64 = 30.0;
 /// Residuals beyond this many spreads count less (Huber 1964). Well below his usual 1.5, near the sum of
 /// absolute values: whole minutes are off by what no log shows, and those mustn't bend the rest (on 29
-/// measured drives, each predicted unseen: 1.52 K instead of 1.54).
+/// measured drives, each kept apart once: 1.52 K instead of 1.54).
 const HUBER: f64 = 0.5;
 /// Residuals beyond this many spreads are outliers to the memory.
 const CLIP: f64 = 1.5;
