@@ -267,3 +267,48 @@ fn fill<const PLATE: bool>(
         w_k[i] = h * area_m2[i];
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn w_k(on: pulp::Arch, plates: bool) -> Vec<f64> {
+        let n = 37;
+        let column = |from: f64, to: f64| -> Vec<f64> {
+            (0..n)
+                .map(|i| from + (to - from) * ((i * i) % n) as f64 / n as f64)
+                .collect()
+        };
+        let surfaces = Surfaces {
+            length_m: column(0.02, 0.6),
+            area_m2: column(0.001, 1.2),
+            speed: Vec::new(),
+        };
+        let none = Surfaces::default();
+        let mut w_k = vec![0.0; n];
+        let mut air_k = column(330.0, 260.0);
+        air_k.rotate_left(5);
+        on.dispatch(Convection {
+            cylinders: if plates { &none } else { &surfaces },
+            plates: if plates { &surfaces } else { &none },
+            surface_k: &column(300.0, 1100.0),
+            air_k: &air_k,
+            speed_m_s: &column(40.0, 0.0),
+            pressure_pa: 9.5e4,
+            w_k: &mut w_k,
+        });
+        w_k
+    }
+
+    #[test]
+    fn wide_registers_give_the_numbers_of_one_at_a_time() {
+        for plates in [false, true] {
+            let (wide, single) = (
+                w_k(pulp::Arch::new(), plates),
+                w_k(pulp::Arch::Scalar, plates),
+            );
+            assert!(single.iter().all(|w| *w > 0.0));
+            assert_eq!(wide, single);
+        }
+    }
+}

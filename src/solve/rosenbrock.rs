@@ -336,7 +336,17 @@ impl Rosenbrock {
 /// `out = base + sum of factor times column`, in one pass over the states.
 fn combine(out: &mut [f64], base: &[f64], columns: &[Vec<f64>], factors: &[f64; STAGES]) {
     // the widest registers that this machine has, found when the program runs
-    pulp::Arch::new().dispatch(
+    combine_on(pulp::Arch::new(), out, base, columns, factors);
+}
+
+fn combine_on(
+    registers: pulp::Arch,
+    out: &mut [f64],
+    base: &[f64],
+    columns: &[Vec<f64>],
+    factors: &[f64; STAGES],
+) {
+    registers.dispatch(
         #[inline(always)]
         || match columns {
             [] => out.copy_from_slice(base),
@@ -408,6 +418,21 @@ mod tests {
         // stiffly accurate: the last stage ends at the new state
         for j in 0..STAGES {
             assert!((ALPHA[3][j] + gamma(3, j) - WEIGHT[j]).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn wide_registers_give_the_numbers_of_one_at_a_time() {
+        let column = |k: usize| (0..53).map(|i| ((i * 7 + k * 13) as f64).sin()).collect();
+        let columns: Vec<Vec<f64>> = (1..=STAGES).map(column).collect();
+        let base: Vec<f64> = column(0);
+        for count in 0..=STAGES {
+            let on = |registers| {
+                let mut out = vec![f64::NAN; base.len()];
+                combine_on(registers, &mut out, &base, &columns[..count], &WEIGHT);
+                out
+            };
+            assert_eq!(on(pulp::Arch::new()), on(pulp::Arch::Scalar));
         }
     }
 }
