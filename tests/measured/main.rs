@@ -59,7 +59,7 @@ fn a_measured_drive_runs_on_its_logged_air_flow_and_the_books_close() {
 /// Drives that are predicted: the shortest, to be quick.
 const PREDICTED: usize = 4;
 
-/// 2.4 K when written. Its own output, so that a change of the physics shows; a fit does better.
+/// 1.8 K when written. Its own output, so that a change of the physics shows; a fit does better.
 #[test]
 fn regress_the_shipped_sheet_predicts_short_drives_better_than_their_own_mean_rise() {
     let mut files = logs();
@@ -97,6 +97,6 @@ fn regress_the_shipped_sheet_predicts_short_drives_better_than_their_own_mean_ri
     let spread: f64 = rises.iter().map(|r| (r - mean).powi(2)).sum();
     let spread_k = (spread / rises.len() as f64).sqrt();
     assert!(samples > 2000, "{samples}");
-    assert!(off_k < 2.7, "{off_k:.2} K");
+    assert!(off_k < 2.1, "{off_k:.2} K");
     assert!(off_k < 0.9 * spread_k, "{off_k:.2} K of {spread_k:.2} K");
 }
