@@ -1,6 +1,6 @@
 //! Control ticks: the stretches of time for which a run settles engine, fan and air.
 
-use super::types::{Cycle, EngineState, Interval, PhaseKind};
+use super::types::{Cycle, EngineState, Interval, PhaseKind, Point};
 
 /// Longest tick [s].
 const LONGEST_S: f64 = 5.0;
@@ -35,7 +35,9 @@ impl Cycle {
         let since_s = last.start_s - phase.start_s + SAME_S;
         let longest = PARKED_S.iter().rev().find(|(from_s, _)| since_s >= *from_s);
         let fits = longest.is_some_and(|(_, s)| next.end_s - last.start_s <= s + SAME_S);
-        let mut points = phase.points().iter();
-        parked && fits && points.all(|p| (p.time_s - next.start_s).abs() > SAME_S)
+        let points = phase.points();
+        let from = points.partition_point(|p| p.time_s < next.start_s - SAME_S);
+        let apart = |p: &Point| p.time_s > next.start_s + SAME_S;
+        parked && fits && points.get(from).is_none_or(apart)
     }
 }

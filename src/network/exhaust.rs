@@ -11,7 +11,7 @@ use crate::sheet::build::ExhaustKind;
 const FAR_PIPE_FACTOR: f64 = 1.3;
 /// Number of transfer units of a catalyst brick: gas and brick leave equal.
 const BRICK_NTU: f64 = 6.0;
-/// Specific heat of the gas [J/kg/K] where only about right is needed: first guesses, derivatives.
+/// Specific heat of the gas [J/kg/K] where only about right is needed: first guesses.
 const ABOUT_J_KG_K: f64 = 1150.0;
 /// Gas flow below which the exhaust stands still [kg/s].
 pub const STILL_KG_S: f64 = 1e-7;

@@ -128,8 +128,12 @@ impl LinkPlan {
 
     /// Places of the convection links in the list of links.
     pub fn convection(&self) -> &[usize] {
-        let count = self.cylinders.length_m.len() + self.plates.length_m.len();
-        &self.links[self.links.len() - count..]
+        &self.links[self.links.len() - self.surfaces()..]
+    }
+
+    /// Number of surfaces in air; their links come last.
+    fn surfaces(&self) -> usize {
+        self.cylinders.length_m.len() + self.plates.length_m.len()
     }
 
     /// Adds the heat of all links; leaves their conductances behind.
@@ -191,7 +195,7 @@ impl LinkPlan {
         node_k: &[f64],
         s: &mut LinkScratch,
     ) {
-        let count = self.cylinders.length_m.len() + self.plates.length_m.len();
+        let count = self.surfaces();
         let convection = &self.ends[self.ends.len() - count..];
         s.surface_k.clear();
         s.surface_k.extend(convection.iter().map(|e| node_k[e.0]));

@@ -37,7 +37,7 @@ pub struct RadiationLinks {
     weight: Vec<f64>,
     /// Sum of its exchanges, itself included [W/K4].
     own: Vec<f64>,
-    /// Surfaces that feed the same slot, one after the other: first, end, slot.
+    /// (ledger slot, first, end) of surfaces that feed it.
     booked: Vec<(usize, usize, usize)>,
     /// First surface of each group, and the end.
     first: Vec<usize>,
@@ -98,12 +98,13 @@ impl RadiationLinks {
             out.own
                 .extend(of_group.map(|i| out.weight[i] * scratch.seen[g]));
         }
-        for (i, carrier) in out.carriers.iter().enumerate() {
-            match (carrier.slot, out.booked.last_mut()) {
-                (Some(slot), Some(last)) if last.1 == i && last.2 == slot => last.1 += 1,
-                (Some(slot), _) => out.booked.push((i, i + 1, slot)),
-                (None, _) => {}
+        let mut first = 0;
+        for of_slot in out.carriers.chunk_by(|a, b| a.slot == b.slot) {
+            let end = first + of_slot.len();
+            if let Some(slot) = of_slot[0].slot {
+                out.booked.push((slot, first, end));
             }
+            first = end;
         }
         for rest in &grouped.rest {
             out.pair(carriers, rest);
@@ -201,7 +202,7 @@ impl RadiationLinks {
                 scratch.watts.push(watts);
             }
         }
-        for &(first, end, slot) in &self.booked {
+        for &(slot, first, end) in &self.booked {
             books_w[slot] += scratch.watts[first..end].iter().sum::<f64>();
         }
         scratch.watts.clear();

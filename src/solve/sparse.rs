@@ -83,8 +83,7 @@ impl SparseLu {
                 .flat_map(|&i| around.iter().map(move |&j| (i, j)))
         });
         // what two neighbours of a pivot share is there: both are eliminated after it
-        let targets = pairs.filter_map(|pair| position.get(&pair).map(|&at| at as u32));
-        let targets = targets.collect();
+        let targets = pairs.map(|pair| position[&pair] as u32).collect();
         let states = eliminated.iter().flat_map(|(_, around)| around);
         Self {
             n,

@@ -137,9 +137,8 @@ pub struct Observer<'a> {
     key_off_s: Option<f64>,
     /// Length of the last key-off phase [s].
     pub soak_s: f64,
-    /// Correlations outside their ranges.
-    pub ranges: RangeLog,
-    watch_ranges: bool,
+    /// Correlations outside their ranges, when they are watched.
+    pub ranges: Option<RangeLog>,
     /// Series.
     pub series: Series,
 }
@@ -236,8 +235,7 @@ impl<'a> Observer<'a> {
             touch_k: limit_k(TOUCH),
             key_off_s: None,
             soak_s: 0.0,
-            ranges: RangeLog::default(),
-            watch_ranges: options.watch_ranges,
+            ranges: options.watch_ranges.then(RangeLog::default),
             series: Series {
                 names,
                 phases: cycle
@@ -301,10 +299,8 @@ impl<'a> Observer<'a> {
         }
         let at = (interval.start_s, seconds);
         self.gas_extremes(plant, point, at);
-        if self.watch_ranges {
-            let c = plant.conditions(interval.end_s).clone();
-            self.ranges
-                .note_links(self.network, &c, &plant.scratch.node_k, at);
+        if let Some(ranges) = &mut self.ranges {
+            ranges.note_links(self.network, &plant.to, &plant.scratch.node_k, at);
         }
         (self.start, self.end) = (a, b);
     }
@@ -443,9 +439,11 @@ impl<'a> Observer<'a> {
             match self.key_off_s {
                 Some(_) if after_k >= self.touch_k => part.touch_after_s = None,
                 Some(start) if part.touch_after_s.is_none() => {
-                    let over = ((before_k - self.touch_k) / (before_k - after_k)).clamp(0.0, 1.0);
-                    // cool from the start of the interval on when it never was hotter
-                    let share = if before_k > self.touch_k { over } else { 0.0 };
+                    let share = if before_k > self.touch_k {
+                        (before_k - self.touch_k) / (before_k - after_k)
+                    } else {
+                        0.0
+                    };
                     part.touch_after_s = Some(interval.start_s + share * seconds - start);
                 }
                 _ => {}
@@ -483,13 +481,13 @@ impl<'a> Observer<'a> {
                 part.speed_peak_m_s = part.speed_peak_m_s.max(flow.speed_m_s);
                 drops[segment.part] += flow.drop_pa;
             }
-            if matches!(
+            let pulsates = matches!(
                 segment.kind,
                 ExhaustKind::Runner | ExhaustKind::Collector | ExhaustKind::Link
-            ) {
+            );
+            if let Some(ranges) = self.ranges.as_mut().filter(|_| pulsates) {
                 let place = &self.build.exhaust[segment.part].name;
-                self.ranges
-                    .note(&PULSATING_EXHAUST_RANGE, place, flow.re, at);
+                ranges.note(&PULSATING_EXHAUST_RANGE, place, flow.re, at);
             }
         }
         for (part, drop) in self.parts.iter_mut().zip(drops) {

@@ -355,7 +355,8 @@ fn warnings(context: &Context, o: &Observer) -> Vec<String> {
         ));
     }
     out.extend(metals(&context.settled.build, o));
-    out.extend(o.ranges.warnings(context.cycle.duration_s()));
+    let ranges = o.ranges.iter();
+    out.extend(ranges.flat_map(|r| r.warnings(context.cycle.duration_s())));
     if context.imbalance_kg_s > 1e-4 {
         out.push(format!(
             "bay air flows did not balance better than {:.1} g/s at one moment",

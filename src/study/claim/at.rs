@@ -3,9 +3,6 @@
 use crate::cycle::{Builtin, CycleError, Demand, EngineState, Interval, Load};
 use crate::sheet::build::Build;
 
-/// Longest time between control ticks on a cycle [s].
-const LONGEST_TICK_S: f64 = 5.0;
-
 /// Where on the map of driving a number is taken.
 #[derive(
     Debug,
@@ -163,7 +160,7 @@ impl After {
         let Some(own) = cycle.phases.iter().find(|p| p.name == phase) else {
             return Ok(None);
         };
-        let mut intervals = cycle.intervals(LONGEST_TICK_S);
+        let mut intervals = cycle.ticks();
         intervals.retain(|i| i.end_s <= own.end_s);
         Ok(Some(Self {
             intervals,

@@ -17,8 +17,6 @@ const TOLERANCE: Tolerance = Tolerance {
     relative: 0.0,
     absolute: 0.02,
 };
-/// Longest time between control ticks [s].
-const LONGEST_INTERVAL_S: f64 = 5.0;
 /// A drive's own beginning, from which the state it starts in is taken [s].
 pub const SETTLING_S: f64 = 60.0;
 /// Starts of the drive that aren't looked at: cranking and the first seconds of running [s].
@@ -131,7 +129,7 @@ pub fn predict(
         network: &network,
         drive,
         places: &places,
-        intervals: drive.cycle.intervals(LONGEST_INTERVAL_S),
+        intervals: drive.cycle.ticks(),
     };
     let soak_k = match soak_k {
         Some(soak_k) => soak_k,
