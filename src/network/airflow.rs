@@ -102,7 +102,6 @@ impl Network {
             (opening.to, opening.from)
         };
         let core_k = s.node_k[self.roles.radiator];
-        let running = c.scalars.running;
         // the pump drives coolant through the core as far as the thermostat lets it; after key-off
         // a little goes on circulating by itself
         let drive = RADIATOR_FLOW_W_K * (c.scalars.pump + THERMOSIPHON);
@@ -112,7 +111,7 @@ impl Network {
         s.heat_w[self.roles.radiator] += exchange;
         // opening further as it warms acts like more conductance
         let further = drive * self.thermostat_slope(coolant_k) * (coolant_k - core_k);
-        s.coolant_w_k = self.radiator.cabin_w_k * running + drive * open + further;
+        s.coolant_w_k = c.scalars.cabin_heater_w_k + drive * open + further;
         s.core_w_k = drive * open;
         if through.abs() > 1e-6 {
             let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
@@ -128,7 +127,7 @@ impl Network {
             }
             s.books_w[self.slots.radiator] += heat;
         }
-        let cabin = self.radiator.cabin_w_k * running * (coolant_k - c.scalars.cabin_k);
+        let cabin = c.scalars.cabin_heater_w_k * (coolant_k - c.scalars.ambient_k);
         s.heat_w[self.roles.coolant] -= cabin;
         s.books_w[self.slots.out] += cabin;
     }

@@ -104,6 +104,8 @@ scalars! {
     fan,
     /// Pumped conductances over their value at 2000 rpm [-].
     pump,
+    /// Coolant to the air that heats the cabin, as it comes from outside [W/K].
+    cabin_heater_w_k,
     /// Radiator core to the air that passes it [W/K].
     radiator_w_k,
     /// Charge cooler, or its water radiator, to its cooling air [W/K].

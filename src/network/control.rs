@@ -24,6 +24,11 @@ const CHARGE_PASSES: usize = 3;
 /// Charge temperature that moves by less is settled [K]: 1e-5 of the air flow.
 const CHARGE_SETTLED_K: f64 = 0.003;
 
+/// Cabin that people keep warm [K]: 20 degC, common practice, no source.
+const CABIN_K: f64 = 293.15;
+/// Coolant of a warm engine [K].
+const WARM_COOLANT_K: f64 = 363.15;
+
 /// Fan and engine state carried from tick to tick.
 #[derive(Debug, Clone)]
 pub struct Controller<'a> {
@@ -240,6 +245,11 @@ impl<'a> Controller<'a> {
         let sc = &mut out.scalars;
         sc.rpm = point.rpm;
         sc.running = f64::from(point.running);
+        sc.cabin_heater_w_k = if point.running {
+            cabin_heater_w_k(self.build.engine.cabin_heater_w_k, sc.ambient_k)
+        } else {
+            0.0
+        };
         sc.air_kg_s = point.air_flow_kg_s;
         sc.exhaust_kg_s = point.exhaust_flow_kg_s;
         sc.phi = if point.fuel_flow_kg_s > 0.0 {
@@ -336,4 +346,10 @@ impl<'a> Controller<'a> {
 fn sky_temperature(ambient_k: f64, humidity: f64) -> f64 {
     let dew_k = humid_air::dew_point(ambient_k, humidity);
     radiation::sky_temperature(ambient_k, dew_k)
+}
+
+/// Coolant to the fresh air for the cabin [W/K]: a warm engine gives `per_cold_w_k` for each kelvin that it is colder
+/// outside than people like it inside, a cool one less.
+fn cabin_heater_w_k(per_cold_w_k: f64, ambient_k: f64) -> f64 {
+    per_cold_w_k * (CABIN_K - ambient_k).max(0.0) / (WARM_COOLANT_K - ambient_k.min(CABIN_K))
 }

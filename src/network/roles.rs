@@ -78,8 +78,6 @@ pub struct RadiatorElement {
     pub conductance_w_k: f64,
     /// Thermostat opening from, full [K].
     pub thermostat_k: (f64, f64),
-    /// Heat per kelvin into the cabin [W/K].
-    pub cabin_w_k: f64,
 }
 
 /// Pickup shares.

@@ -109,7 +109,7 @@ pub struct Engine {
     pub oil_block_w_k: f64,
     /// Oil cooler conductance, oil to coolant [W/K]; 0 for none.
     pub oil_coolant_w_k: f64,
-    /// Heat taken by the cabin heater per kelvin of coolant over ambient [W/K].
+    /// Heat that a warm engine gives the cabin per kelvin that the day is colder than 20 degC [W/K].
     pub cabin_heater_w_k: f64,
     /// Share of power lost to ignition retard per kelvin of charge over the threshold [1/K]; 0 for none.
     pub retard_share_per_k: f64,

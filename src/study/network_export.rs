@@ -83,7 +83,6 @@ impl NetworkFile {
                 core: network.roles.radiator,
                 conductance_w_k: network.radiator.conductance_w_k,
                 thermostat_k: network.radiator.thermostat_k,
-                cabin_w_k: network.radiator.cabin_w_k,
             },
             intake: intake(network),
             exhaust: exhaust(network),

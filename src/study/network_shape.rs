@@ -11,7 +11,7 @@ use super::findings::Program;
 use crate::physics::PropertyFits;
 
 /// Version of the shape.
-pub const NETWORK_SCHEMA: u32 = 3;
+pub const NETWORK_SCHEMA: u32 = 4;
 
 /// Everything that the rates of a network need.
 #[derive(Debug, Clone, Serialize)]
@@ -217,8 +217,6 @@ pub struct RadiatorExport {
     pub conductance_w_k: f64,
     /// Thermostat starts to open, and is fully open [K].
     pub thermostat_k: (f64, f64),
-    /// Coolant to cabin [W/K].
-    pub cabin_w_k: f64,
 }
 
 /// Intake stream.

@@ -73,8 +73,8 @@ class Network:
     def __init__(self, path):
         with open(path, encoding="utf-8") as file:
             f = json.load(file)
-        if f["network_schema"] != 3:
-            raise SystemExit(f"{path}: network_schema {f['network_schema']}, this script reads 3")
+        if f["network_schema"] != 4:
+            raise SystemExit(f"{path}: network_schema {f['network_schema']}, this script reads 4")
         self.f = f
         c = f["constants"]
         self.sigma, self.g = c["stefan_boltzmann_w_m2_k4"], c["gravity_m_s2"]
@@ -383,7 +383,7 @@ class Network:
             heat[r["core"]] -= w
             if sink >= 0:
                 heat[z0 + sink] += w
-        heat[r["coolant"]] -= r["cabin_w_k"] * s["running"] * (coolant - s["cabin_k"])
+        heat[r["coolant"]] -= s["cabin_heater_w_k"] * (coolant - s["ambient_k"])
 
     def _exhaust(self, s, through, t, heat, valve_k, compressor_w):
         e, m = self.f["exhaust"], s["exhaust_kg_s"]

@@ -110,7 +110,7 @@ fn check_writes_the_network_for_others_to_integrate() {
     assert_eq!(said.code, 0, "{}", said.err);
     assert!(said.out.ends_with("the sheet is fine\n"));
     let file: serde_json::Value = serde_json::from_str(&bench.text("net.json")).unwrap();
-    assert_eq!(file["network_schema"], 3);
+    assert_eq!(file["network_schema"], 4);
     let nodes = file["nodes"].as_array().unwrap().len();
     assert_eq!(file["start_k"].as_array().unwrap().len(), nodes);
     let line = "check mine.toml --cycle short.csv --network -";

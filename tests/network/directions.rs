@@ -182,3 +182,33 @@ fn less_air_goes_in_at_altitude() {
     assert!((0.7..0.97).contains(&ratio), "{flows:?}");
     assert!(Rest::of(&demo(), 25.0).air_flow_kg_s < flows[0]);
 }
+
+#[test]
+fn a_heated_cabin_cools_the_engine_by_its_walls_loss_on_a_cold_day_and_not_on_a_warm_one() {
+    let coolant_and_heat = |ambient_k: f64, heater_w_k: f64| {
+        let mut build = demo();
+        build.day.ambient_k = ambient_k;
+        build.engine.cabin_heater_w_k = heater_w_k;
+        let network = network(&build);
+        let (plant, y) = at_rest(&build, &network, &demand(8.0, Load::Road));
+        let coolant_k = y[network.roles.coolant];
+        let heat_w = plant.from.scalars.cabin_heater_w_k * (coolant_k - ambient_k);
+        (coolant_k, y[network.roles.radiator], heat_w)
+    };
+    let (shut, heated) = (
+        coolant_and_heat(263.15, 0.0),
+        coolant_and_heat(263.15, 70.0),
+    );
+    // 30 K colder than inside, 70 W per kelvin
+    assert!((heated.2 / 2100.0 - 1.0).abs() < 0.1, "{heated:?}");
+    assert!(
+        heated.0 < shut.0 && heated.1 < shut.1,
+        "{heated:?} {shut:?}"
+    );
+    let (shut, heated) = (
+        coolant_and_heat(298.15, 0.0),
+        coolant_and_heat(298.15, 70.0),
+    );
+    assert_eq!(heated, shut);
+    assert_eq!(heated.2, 0.0);
+}

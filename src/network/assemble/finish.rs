@@ -187,7 +187,6 @@ impl Assembly<'_> {
                     build.engine.thermostat_open_k,
                     build.engine.thermostat_full_k,
                 ),
-                cabin_w_k: build.engine.cabin_heater_w_k,
             },
             openings,
             cooling,

@@ -124,7 +124,7 @@ pub struct EngineSheet {
     /// Oil cooler conductance, oil to coolant; 0 for none [W/K].
     #[schemars(extend("minimum" = 0, "maximum" = 2000))]
     pub oil_coolant_w_k: Option<Input>,
-    /// Heat taken by the cabin heater per kelvin of coolant over ambient [W/K].
+    /// Heat that a warm engine gives the cabin per kelvin that the day is colder than 20 degC; 0 with the heater shut [W/K].
     #[schemars(extend("minimum" = 0, "maximum" = 200))]
     pub cabin_heater_w_k: Option<Input>,
     /// Power lost to ignition retard per kelvin of charge over `retard_above_c` [%/K]; 0 switches it off.

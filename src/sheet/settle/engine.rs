@@ -284,7 +284,12 @@ pub(super) fn engine(s: &EngineSheet, turbo: bool, t: &mut Taker<'_, '_>) -> Eng
         cabin_heater_w_k: t.si(
             "engine.cabin_heater_w_k",
             s.cabin_heater_w_k.as_ref(),
-            fixed(0.0, "heater shut"),
+            guess(
+                0.0,
+                70.0,
+                120.0,
+                "walls, glass and fresh air of a cabin: 2 kW at -10 degC; estimate",
+            ),
         ),
         retard_share_per_k: 0.01
             * t.take(
