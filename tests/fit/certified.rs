@@ -108,7 +108,7 @@ fn val_nist_parameters_and_deviations_are_found_from_both_starts() {
 }
 
 #[test]
-fn verify_a_minimum_beyond_a_bound_is_sought_at_the_bound() {
+fn verify_a_minimum_beyond_a_bound_is_sought_at_the_bound_and_has_its_slopes_there() {
     // y = a x with a = 2, and a held below 1.5
     struct Line;
     impl Residuals for Line {
@@ -123,6 +123,10 @@ fn verify_a_minimum_beyond_a_bound_is_sought_at_the_bound() {
     }];
     let found = minimise(&Line, &bounds, &[1.2], SEARCH).unwrap();
     assert!(found.x[0] > 1.499 && found.x[0] <= 1.5, "{:?}", found.x);
+    for (row, slope) in found.jacobian.iter().enumerate() {
+        let x = row as f64 + 1.0;
+        assert!((slope - x).abs() < 1e-6 * x, "{:?}", found.jacobian);
+    }
 }
 
 #[test]

@@ -38,19 +38,27 @@ impl Bounds {
         self.low > 0.0 && self.high / self.low > DECADE
     }
 
-    /// The free variable that stands for `x`.
-    fn inward(&self, x: f64) -> f64 {
+    /// How far up its range `x` lies, 0 to 1.
+    fn share(&self, x: f64) -> f64 {
         let (low, high, x) = if self.logarithmic() {
             (self.low.ln(), self.high.ln(), x.max(self.low).ln())
         } else {
             (self.low, self.high, x)
         };
-        let share = ((x - low) / (high - low)).clamp(OFF_BOUND, 1.0 - OFF_BOUND);
+        ((x - low) / (high - low)).clamp(0.0, 1.0)
+    }
+
+    /// The free variable that stands for `x`.
+    fn inward(&self, x: f64) -> f64 {
+        let share = self.share(x).clamp(OFF_BOUND, 1.0 - OFF_BOUND);
         (share / (1.0 - share)).ln()
     }
 
     fn outward(&self, u: f64) -> f64 {
-        let share = 1.0 / (1.0 + (-u).exp());
+        self.at_share(1.0 / (1.0 + (-u).exp()))
+    }
+
+    fn at_share(&self, share: f64) -> f64 {
         if self.logarithmic() {
             (self.low.ln() + share * (self.high / self.low).ln()).exp()
         } else {
@@ -112,6 +120,32 @@ impl Problem<'_> {
             .zip(u.iter())
             .map(|(b, &u)| b.outward(u))
             .collect()
+    }
+
+    /// Slopes by the parameters themselves at `x`, from points on either side inside the bounds: a
+    /// parameter on its bound has a slope too, where its free variable has none left.
+    fn slopes_by_x(&self, x: &[f64]) -> Option<DMatrix<f64>> {
+        // as far as the search steps in the middle of a range
+        let step = 0.25 * self.search.step;
+        let mut points = Vec::with_capacity(2 * x.len());
+        for (i, b) in self.bounds.iter().enumerate() {
+            let share = b.share(x[i]);
+            for beside in [(share + step).min(1.0), (share - step).max(0.0)] {
+                let mut point = x.to_vec();
+                point[i] = b.at_share(beside);
+                points.push(point);
+            }
+        }
+        let found: Result<Vec<Vec<f64>>, String> = self.look(&points).into_iter().collect();
+        let found = found.ok()?;
+        let rows = self.here.as_ref()?.len();
+        if found.iter().any(|r| r.len() != rows) {
+            return None;
+        }
+        Some(DMatrix::from_fn(rows, x.len(), |row, i| {
+            let rise = found[2 * i][row] - found[2 * i + 1][row];
+            rise / (points[2 * i][i] - points[2 * i + 1][i])
+        }))
     }
 
     /// Slopes by the free variables.
@@ -218,17 +252,12 @@ pub fn minimise(
     // the last point tried need not be the best: the crate has put the best back
     let u = problem.u.clone();
     (&mut problem).set_params(&u);
-    let slopes = problem.slopes(true);
-    let (Some(slopes), Some(here)) = (slopes, problem.here.clone()) else {
+    let x = problem.x(&u);
+    let slopes = problem.slopes_by_x(&x);
+    let (Some(jacobian), Some(here)) = (slopes, problem.here.clone()) else {
         let reason = problem.failure.take();
         return Err(reason.unwrap_or_else(|| "no residuals beside the best point".into()));
     };
-    let x = problem.x(&u);
-    let mut jacobian = slopes;
-    for (i, b) in bounds.iter().enumerate() {
-        let by_u = (b.outward(u[i] + 1e-5) - b.outward(u[i] - 1e-5)) / 2e-5;
-        jacobian.column_mut(i).scale_mut(1.0 / by_u);
-    }
     Ok(Minimum {
         x,
         cost: 0.5 * here.norm_squared(),

@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, SVD};
 
 pub use drive::{Channel, Drive, State, Watched};
 pub use findings::{
@@ -441,7 +441,12 @@ fn invert(m: &DMatrix<f64>) -> DMatrix<f64> {
         .clone()
         .cholesky()
         .map(|c| c.inverse())
-        .or_else(|| scaled.pseudo_inverse(1e-12).ok())
-        .unwrap_or_else(|| DMatrix::zeros(n, n));
+        .or_else(|| {
+            // with a limit: it turns for ever on what is no number
+            let parts = SVD::try_new(scaled, true, true, f64::EPSILON, 100 * n)?;
+            parts.pseudo_inverse(1e-12).ok()
+        })
+        // nothing known is no certainty
+        .unwrap_or_else(|| DMatrix::from_diagonal_element(n, n, f64::INFINITY));
     DMatrix::from_fn(n, n, |i, j| inverse[(i, j)] / (scale[i] * scale[j]))
 }
