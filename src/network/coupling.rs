@@ -1,13 +1,20 @@
 //! The strong couplings of a network: the approximate Jacobian of a W-method.
 //!
 //! It comes from the same links and streams as the rates. Left out are radiation between pairs
-//! (its diagonal is kept), the gas temperature that one wall hands to the next, and the drift of
-//! coefficients with temperature: all slow against the couplings kept.
+//! and links that take minutes to matter at either end (their diagonals are kept), the gas
+//! temperature that one wall hands to the next, and the drift of coefficients with temperature: all
+//! slow against the couplings kept.
 
 use super::conditions::Conditions;
 use super::node::NodeIndex;
 use super::rates::{Network, Scratch};
+use crate::constants::REFERENCE_TEMPERATURE_K;
 use crate::physics::air;
+
+/// A link between two nodes whose faster end answers more slowly than this takes part with its diagonal
+/// only [1/s]: 0.05 over a usual step. On the built-in builds this halves the entries beside the diagonal
+/// and leaves steps and errors as they are; from 0.03 on, errors grow.
+const SLOW_PER_S: f64 = 0.01;
 
 /// Where a coupling's derivative comes from, beside its rows and columns.
 #[derive(Debug, Clone, Copy)]
@@ -39,9 +46,9 @@ enum Source {
 /// Strong couplings in a fixed order.
 #[derive(Debug, Clone)]
 pub struct Couplings {
-    /// Links between two nodes: place in the plan, both ends. They come first.
+    /// Strong links between two nodes: place in the plan, both ends. They come first.
     between: Vec<(usize, NodeIndex, NodeIndex)>,
-    /// Links to a boundary: place in the plan, node. They come next.
+    /// Nodes at the ends of links to a boundary and of weak ones: place in the plan, node. They come next.
     outward: Vec<(usize, NodeIndex)>,
     sources: Vec<Source>,
     pairs: Vec<(NodeIndex, NodeIndex)>,
@@ -54,19 +61,25 @@ impl Couplings {
         let zone = |z: usize| network.roles.first_zone + z;
         let mut pairs = Vec::new();
         let (mut between, mut outward) = (Vec::new(), Vec::new());
+        let capacity: Vec<f64> = network
+            .nodes
+            .iter()
+            .map(|node| node.storage.capacity(REFERENCE_TEMPERATURE_K))
+            .collect();
         for (place, &(a, b)) in network.plan.ends().iter().enumerate() {
-            if a < n && b < n {
+            let link = &network.links[network.plan.links()[place]];
+            let strong =
+                a < n && b < n && link.hard_day_w_k() > SLOW_PER_S * capacity[a].min(capacity[b]);
+            if strong {
                 between.push((place, a, b));
-                pairs.extend([(a, a), (a, b), (b, a), (b, b)]);
+            } else {
+                outward.extend([a, b].into_iter().filter(|&i| i < n).map(|i| (place, i)));
             }
         }
-        for (place, &(a, b)) in network.plan.ends().iter().enumerate() {
-            if (a < n) != (b < n) {
-                let inside = a.min(b);
-                outward.push((place, inside));
-                pairs.push((inside, inside));
-            }
+        for &(_, a, b) in &between {
+            pairs.extend([(a, a), (a, b), (b, a), (b, b)]);
         }
+        pairs.extend(outward.iter().map(|&(_, a)| (a, a)));
         let mut sources = Vec::new();
         let mut add = |source: Source, a: NodeIndex, b: Option<NodeIndex>| {
             sources.push(source);

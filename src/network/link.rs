@@ -7,6 +7,12 @@ use crate::physics::conduction;
 use crate::physics::convection::{annulus, crossflow, mixed, natural, plate};
 use crate::physics::range::Range;
 
+/// What a link is reckoned with before anything is known of the day: parts at 500 degC in moving air, a
+/// fast engine (estimates).
+const HARD_DAY_K: f64 = 773.15;
+const HARD_DAY_W_M2_K: f64 = 30.0;
+const HARD_DAY_RPM: f64 = 5000.0;
+
 /// Shape that decides the convection correlation.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Shape {
@@ -262,6 +268,24 @@ impl Link {
                 still_w_k,
                 ..
             } => (still_w_k + running_w_k * pump_factor(around.rpm)) * difference_k,
+        }
+    }
+
+    /// Conductance on a hard day [W/K], to tell strong links from weak ones; radiation has none of its own.
+    pub fn hard_day_w_k(&self) -> f64 {
+        match self.law {
+            Law::Conductance(w_k) => w_k,
+            Law::Layer { shape_m, k0, k1 } => {
+                shape_m * conduction::linear_conductivity(k0, k1, HARD_DAY_K)
+            }
+            Law::Gap { shape_m, .. } => shape_m * air::conductivity(HARD_DAY_K),
+            Law::Convection { area_m2, .. } => HARD_DAY_W_M2_K * area_m2,
+            Law::Pumped {
+                running_w_k,
+                still_w_k,
+                ..
+            } => still_w_k + running_w_k * pump_factor(HARD_DAY_RPM),
+            Law::Radiation { .. } => 0.0,
         }
     }
 

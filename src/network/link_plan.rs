@@ -126,6 +126,11 @@ impl LinkPlan {
         &self.ends
     }
 
+    /// Place of each in the list of links, in the plan's order.
+    pub fn links(&self) -> &[usize] {
+        &self.links
+    }
+
     /// Places of the convection links in the list of links.
     pub fn convection(&self) -> &[usize] {
         &self.links[self.links.len() - self.surfaces()..]
