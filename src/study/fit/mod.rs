@@ -27,7 +27,7 @@ pub use judge::{ByState, DriveScore, Score, judge, together};
 pub use predict::{PredictError, Prediction, SETTLING_S, predict};
 
 use crate::sheet::{Chooser, Sheet, SheetError, Uncertain};
-use least_squares::{Minimum, Search, minimise};
+use least_squares::{Minimum, Residuals, Search, minimise};
 use problem::{Problem, prior_spread};
 
 /// Most inputs that are searched at once: more than a sensor's few features can tell (estimate).
@@ -38,6 +38,10 @@ const ALIKE: f64 = 0.9;
 const UNTOLD: f64 = 0.8;
 /// Drives that the search for the right valley looks at.
 const ROUGH_DRIVES: usize = 6;
+/// Where each range is looked at once a search has come to rest.
+const LOOKED_AT: [f64; 5] = [0.1, 0.3, 0.5, 0.7, 0.9];
+/// Less misfit, as a share of it, that is worth a move to another valley.
+const WORTH_MOVING: f64 = 0.01;
 /// Further drives that are looked ahead to.
 const AHEAD: usize = 5;
 
@@ -239,7 +243,7 @@ fn searched(
         });
     }
     let some = evenly(drives, ROUGH_DRIVES);
-    let few = Problem::new(sheet, &some, inputs.clone(), BTreeMap::new(), options);
+    let mut few = Problem::new(sheet, &some, inputs.clone(), BTreeMap::new(), options);
     let mut problem = Problem::new(sheet, drives, inputs, BTreeMap::new(), options);
     let bounds = problem.bounds();
     let failed = |reason: String| FitError::Failed { reason };
@@ -265,6 +269,17 @@ fn searched(
         }
     }
     let mut best = best.ok_or_else(|| failed("no start led anywhere".into()))?;
+    few.weigh_by(&best.x).map_err(failed)?;
+    if let Some(from) = better_elsewhere(&few, &best.x)
+        && let Ok(found) = minimise(&few, &bounds, &from, rough())
+    {
+        evaluations += found.evaluations;
+        tell(&format!(
+            "another valley: half the sum of squares {:.1}",
+            found.cost
+        ));
+        best = found;
+    }
     for round in 0..options.rounds {
         problem.weigh_by(&best.x).map_err(failed)?;
         best = minimise(&problem, &bounds, &best.x, fine()).map_err(failed)?;
@@ -276,6 +291,26 @@ fn searched(
         ));
     }
     Ok(summarise(&problem, &best, costs, evaluations))
+}
+
+/// A point that is better by one input alone, anywhere in its range: a misfit may have several valleys (a log's
+/// delay has one at each whole row), and no slope leads from one to the next.
+fn better_elsewhere(problem: &Problem<'_>, x: &[f64]) -> Option<Vec<f64>> {
+    let mut points = vec![x.to_vec()];
+    for (i, u) in problem.inputs.iter().enumerate() {
+        points.extend(LOOKED_AT.iter().map(|share| {
+            let mut x = x.to_vec();
+            x[i] = u.low + share * (u.high - u.low);
+            x
+        }));
+    }
+    let costs: Vec<f64> = problem
+        .at(&points)
+        .into_iter()
+        .map(|found| found.map_or(f64::INFINITY, |r| r.iter().map(|v| v * v).sum()))
+        .collect();
+    let best = (0..costs.len()).min_by(|&a, &b| costs[a].total_cmp(&costs[b]))?;
+    (costs[best] < (1.0 - WORTH_MOVING) * costs[0]).then(|| points.swap_remove(best))
 }
 
 /// At most `most` drives, evenly out of those there are.
