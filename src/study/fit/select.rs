@@ -5,16 +5,16 @@ use std::collections::BTreeMap;
 use super::drive::Drive;
 use super::least_squares::Residuals;
 use super::problem::{Problem, prior_spread};
-use super::{FitError, FitOptions, MOST_INPUTS};
+use super::{FitError, FitOptions, MOST_INPUTS, UNTOLD};
 use crate::sheet::{Sheet, Uncertain};
 
 /// Drives looked at: evenly out of those there are.
 const DRIVES: usize = 4;
 /// Step for slopes, in spreads of the range.
 const STEP: f64 = 0.3;
-/// Information of an input that is worth a search, over that of its range: what is left of the
-/// spread is then below 0.6.
-const WORTH: f64 = 2.0;
+/// Information of an input that is worth a search, over that of its range: less is left of the spread
+/// then than what counts as not told.
+const WORTH: f64 = 1.0 / (UNTOLD * UNTOLD) - 1.0;
 
 /// Inputs in order of what the logs say about them beyond those before.
 ///
