@@ -149,7 +149,14 @@ fn bad_asks_are_refused_before_any_work() {
         &["--log", "short.csv", "--inputs", KEYS],
         &["no logged temperature"],
     );
-    assert_eq!(bench.names(), ["a.csv", "b.csv", "car.toml", "short.csv"]);
+    // too short to look past the first minute: a bad log, not a failed run
+    bench.put("minute.csv", log(0, 50).as_bytes());
+    refused(
+        &["--log", "minute.csv"],
+        &["tell nothing about any input", "hint:", "first minute"],
+    );
+    let left = ["a.csv", "b.csv", "car.toml", "minute.csv", "short.csv"];
+    assert_eq!(bench.names(), left);
 }
 
 #[test]

@@ -90,6 +90,11 @@ pub enum FitError {
         "no logged temperature to compare with\n  hint: the log needs a column for the intake sensor, oil, a skin, a bay zone or exhaust gas"
     )]
     NothingLogged,
+    /// Logs from which no input could be told.
+    #[error(
+        "these logs tell nothing about any input with a range\n  hint: they want some minutes with the engine running after the first minute, in which the car finds its starting state; or name inputs to fit"
+    )]
+    NothingTold,
     /// A key isn't an uncertain input.
     #[error("{key}: not an input with a range\n  hint: {hint}")]
     NoSuchInput {

@@ -90,8 +90,7 @@ pub(super) fn told(
         }
     }
     if chosen.is_empty() {
-        let reason = "these logs tell nothing about any input with a range".to_owned();
-        return Err(FitError::Failed { reason });
+        return Err(FitError::NothingTold);
     }
     Ok(chosen)
 }
