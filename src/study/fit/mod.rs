@@ -275,7 +275,9 @@ fn searched(
     }
     let mut best = best.ok_or_else(|| failed("no start led anywhere".into()))?;
     few.weigh_by(&best.x).map_err(failed)?;
-    if let Some(from) = better_elsewhere(&few, &best.x)
+    let across = across_ranges(&few.inputs, &best.x);
+    evaluations += across.len();
+    if let Some(from) = better_than_first(&few, across)
         && let Ok(found) = minimise(&few, &bounds, &from, rough())
     {
         evaluations += found.evaluations;
@@ -298,17 +300,22 @@ fn searched(
     Ok(summarise(&problem, &best, costs, evaluations))
 }
 
-/// A point that is better by one input alone, anywhere in its range: a misfit may have several valleys (a log's
-/// delay has one at each whole row), and no slope leads from one to the next.
-fn better_elsewhere(problem: &Problem<'_>, x: &[f64]) -> Option<Vec<f64>> {
+/// A point, then others that differ from it by one input alone, anywhere in its range: a misfit may have several
+/// valleys (a log's delay has one at each whole row), and no slope leads from one to the next.
+fn across_ranges(inputs: &[Uncertain], x: &[f64]) -> Vec<Vec<f64>> {
     let mut points = vec![x.to_vec()];
-    for (i, u) in problem.inputs.iter().enumerate() {
+    for (i, u) in inputs.iter().enumerate() {
         points.extend(LOOKED_AT.iter().map(|share| {
             let mut x = x.to_vec();
             x[i] = u.low + share * (u.high - u.low);
             x
         }));
     }
+    points
+}
+
+/// The best of several points, if it is worth leaving the first for it.
+fn better_than_first(problem: &Problem<'_>, mut points: Vec<Vec<f64>>) -> Option<Vec<f64>> {
     let costs: Vec<f64> = problem
         .at(&points)
         .into_iter()
