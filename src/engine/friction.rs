@@ -1,5 +1,6 @@
 //! Friction and pumping.
 
+use super::WARM_COOLANT_K;
 use crate::sheet::build::Engine;
 
 /// Rise of friction from 90 degC coolant down to 20 degC: oil thickens (estimate; motored cold
@@ -47,5 +48,5 @@ pub fn friction_w(engine: &Engine, rpm: f64, coolant_k: f64) -> f64 {
 
 /// Factor on friction: 1 at 90 degC and above, rising towards cold.
 pub fn cold_factor(coolant_k: f64) -> f64 {
-    1.0 + COLD_RISE * ((363.15 - coolant_k) / 70.0).clamp(0.0, 1.5)
+    1.0 + COLD_RISE * ((WARM_COOLANT_K - coolant_k) / 70.0).clamp(0.0, 1.5)
 }

@@ -13,3 +13,6 @@ pub mod operating;
 pub mod power;
 pub mod power_full;
 pub mod road;
+
+/// Coolant of a warm engine [K]: 90 degC, common practice, no source.
+pub(crate) const WARM_COOLANT_K: f64 = 363.15;

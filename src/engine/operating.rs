@@ -1,5 +1,6 @@
 //! Operating point: flows and heat of the engine for what a cycle asks.
 
+use super::WARM_COOLANT_K;
 use super::boost::manifold;
 use super::friction::friction_w;
 use super::full_load::full_load_torque;
@@ -18,8 +19,6 @@ use crate::sheet::build::Build;
 pub(super) const RATED_CHARGE_K: (f64, f64) = (318.0, 308.0);
 /// Ambient pressure of the rating [Pa] (99 kPa dry air and some water vapour, ISO 1585).
 pub(super) const RATED_AMBIENT_PA: f64 = 100e3;
-/// Coolant of a warm engine [K].
-const WARM_COOLANT_K: f64 = 363.15;
 /// Manifold pressure with the throttle shut [Pa] (estimate, 25 to 35 kPa seen in logs).
 const SHUT_THROTTLE_PA: f64 = 28e3;
 /// Load share from which a petrol engine is enriched.
@@ -170,7 +169,7 @@ pub fn operating_point(
 
 fn ask(build: &Build, demand: &Demand, coolant_k: f64) -> Ask {
     let engine = &build.engine;
-    let cold = ((363.15 - coolant_k) / 70.0).clamp(0.0, 1.0);
+    let cold = ((WARM_COOLANT_K - coolant_k) / 70.0).clamp(0.0, 1.0);
     let idle = engine.idle_rpm * (1.0 + COLD_IDLE_RISE * cold);
     let ambient_k = demand.ambient_k.unwrap_or(build.day.ambient_k);
     let road = road_load(build, demand, idle, ambient_k);

@@ -1,15 +1,13 @@
 //! Power at full load from the air that is really there: dry air at the valve, boost control,
 //! and optional ignition retard.
 
+use super::WARM_COOLANT_K;
 use super::boost::{Manifold, manifold};
 use super::friction::friction_w;
 use super::operating::{RATED_AMBIENT_PA, RATED_CHARGE_K};
 use super::power::{REFERENCE_DRY_PA, dry_share, retard_share, standard_exponent};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::sheet::build::Build;
-
-/// Coolant of an engine that gives full load [K].
-const WARM_COOLANT_K: f64 = 363.15;
 
 /// Full load at rated engine speed.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -8,8 +8,8 @@ use super::rates::{Network, Scratch};
 use super::ventilation::{Airflow, Drive, Ventilation};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Interval};
-use crate::engine::compressor;
 use crate::engine::operating::{OperatingPoint, operating_point};
+use crate::engine::{WARM_COOLANT_K, compressor};
 use crate::physics::{air, humid_air, radiation};
 use crate::sheet::build::{Build, CoolerKind};
 
@@ -23,11 +23,8 @@ const DRAUGHT_LAG_S: f64 = 15.0;
 const CHARGE_PASSES: usize = 3;
 /// Charge temperature that moves by less is settled [K]: 1e-5 of the air flow.
 const CHARGE_SETTLED_K: f64 = 0.003;
-
 /// Cabin that people keep warm [K]: 20 degC, common practice, no source.
 const CABIN_K: f64 = 293.15;
-/// Coolant of a warm engine [K].
-const WARM_COOLANT_K: f64 = 363.15;
 
 /// Fan and engine state carried from tick to tick.
 #[derive(Debug, Clone)]
@@ -234,6 +231,9 @@ impl<'a> Controller<'a> {
             point = operating_point(build, &demand, self.charge_k, coolant_k);
         }
         self.apply(&point, out);
+        // the engine's pump drives coolant through the heater
+        out.scalars.cabin_heater_w_k =
+            out.scalars.running * cabin_heater_w_k(build.engine.cabin_heater_w_k, ambient_k);
         self.ventilate(network, &demand, y, out);
         self.cool_charge(network, out);
         network.settle_transfer(out, y, &mut self.scratch);
@@ -245,11 +245,6 @@ impl<'a> Controller<'a> {
         let sc = &mut out.scalars;
         sc.rpm = point.rpm;
         sc.running = f64::from(point.running);
-        sc.cabin_heater_w_k = if point.running {
-            cabin_heater_w_k(self.build.engine.cabin_heater_w_k, sc.ambient_k)
-        } else {
-            0.0
-        };
         sc.air_kg_s = point.air_flow_kg_s;
         sc.exhaust_kg_s = point.exhaust_flow_kg_s;
         sc.phi = if point.fuel_flow_kg_s > 0.0 {

@@ -122,6 +122,13 @@ impl Problem<'_> {
             .collect()
     }
 
+    /// Residuals at points beside the present one, as many at each; none if one of them fails.
+    fn beside(&self, points: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+        let rows = self.here.as_ref()?.len();
+        let found: Result<Vec<Vec<f64>>, String> = self.look(points).into_iter().collect();
+        found.ok().filter(|f| f.iter().all(|r| r.len() == rows))
+    }
+
     /// Slopes by the parameters themselves at `x`, from points on either side inside the bounds: a
     /// parameter on its bound has a slope too, where its free variable has none left.
     fn slopes_by_x(&self, x: &[f64]) -> Option<DMatrix<f64>> {
@@ -136,12 +143,8 @@ impl Problem<'_> {
                 points.push(point);
             }
         }
-        let found: Result<Vec<Vec<f64>>, String> = self.look(&points).into_iter().collect();
-        let found = found.ok()?;
+        let found = self.beside(&points)?;
         let rows = self.here.as_ref()?.len();
-        if found.iter().any(|r| r.len() != rows) {
-            return None;
-        }
         Some(DMatrix::from_fn(rows, x.len(), |row, i| {
             let rise = found[2 * i][row] - found[2 * i + 1][row];
             rise / (points[2 * i][i] - points[2 * i + 1][i])
@@ -149,10 +152,14 @@ impl Problem<'_> {
     }
 
     /// Slopes by the free variables.
-    fn slopes(&self, central: bool) -> Option<DMatrix<f64>> {
+    fn slopes(&self) -> Option<DMatrix<f64>> {
         let here = self.here.as_ref()?;
         let step = self.search.step;
-        let signs: &[f64] = if central { &[1.0, -1.0] } else { &[1.0] };
+        let signs: &[f64] = if self.search.central {
+            &[1.0, -1.0]
+        } else {
+            &[1.0]
+        };
         let mut points = Vec::with_capacity(signs.len() * self.bounds.len());
         for i in 0..self.bounds.len() {
             for sign in signs {
@@ -161,11 +168,7 @@ impl Problem<'_> {
                 points.push(self.x(&u));
             }
         }
-        let found: Result<Vec<Vec<f64>>, String> = self.look(&points).into_iter().collect();
-        let found = found.ok()?;
-        if found.iter().any(|r| r.len() != here.len()) {
-            return None;
-        }
+        let found = self.beside(&points)?;
         let mut slopes = DMatrix::zeros(here.len(), self.bounds.len());
         for (i, sides) in found.chunks_exact(signs.len()).enumerate() {
             for row in 0..here.len() {
@@ -208,7 +211,7 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for &mut Problem<'_> {
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        self.slopes(self.search.central)
+        self.slopes()
     }
 }
 
