@@ -46,16 +46,69 @@ pub struct Airflow {
     pub imbalance_kg_s: f64,
 }
 
+/// An opening under what drives the air at an instant.
+#[derive(Debug, Clone, Copy, Default)]
+struct Path {
+    /// Pressure of the outside at either end, less both columns of air [Pa].
+    head_pa: f64,
+    /// Density of the air at either end [kg/m3].
+    density: [f64; 2],
+    /// Flow over the root of the pressure difference, of air from either end [kg/s/Pa^0.5].
+    orifice: [f64; 2],
+}
+
+/// Pressures of the zones, how they miss a balance, and the way to it.
+#[derive(Debug, Clone)]
+struct Balance {
+    /// Zone pressures [Pa].
+    pressure: DVector<f64>,
+    /// Net inflow of each zone [kg/s].
+    residual: DVector<f64>,
+    /// Derivative of the net outflow [kg/s/Pa].
+    matrix: DMatrix<f64>,
+    /// The same, to be factored.
+    factored: DMatrix<f64>,
+    step: DVector<f64>,
+    trial: DVector<f64>,
+}
+
+impl Balance {
+    fn new(zones: usize) -> Self {
+        let column = DVector::zeros(zones);
+        Self {
+            pressure: column.clone(),
+            residual: column.clone(),
+            matrix: DMatrix::zeros(zones, zones),
+            factored: DMatrix::zeros(zones, zones),
+            step: column.clone(),
+            trial: column,
+        }
+    }
+
+    /// Newton's step; false when there is none.
+    fn find_step(&mut self) -> bool {
+        self.factored.copy_from(&self.matrix);
+        let Some(factors) = std::mem::take(&mut self.factored).cholesky() else {
+            self.factored = self.matrix.clone();
+            return false;
+        };
+        self.step.copy_from(&self.residual);
+        factors.solve_mut(&mut self.step);
+        self.factored = factors.unpack_dirty();
+        true
+    }
+}
+
 /// Solver for a bay; keeps the pressures of the last call as its start.
 #[derive(Debug, Clone)]
 pub struct Ventilation {
     openings: Vec<Opening>,
+    paths: Vec<Path>,
+    balance: Balance,
     radiator_face_m2: f64,
     radiator_loss: f64,
     fan_free_m3_s: f64,
     fan_stall_pa: f64,
-    zones: usize,
-    last_pa: Vec<f64>,
 }
 
 impl Ventilation {
@@ -63,12 +116,12 @@ impl Ventilation {
     pub fn new(bay: &Bay) -> Self {
         Self {
             openings: bay.openings.clone(),
+            paths: vec![Path::default(); bay.openings.len()],
+            balance: Balance::new(bay.zones.len()),
             radiator_face_m2: bay.radiator.face_m2,
             radiator_loss: bay.radiator.loss_coefficient,
             fan_free_m3_s: bay.fan.free_flow_m3_s,
             fan_stall_pa: bay.fan.stall_pressure_pa,
-            zones: bay.zones.len(),
-            last_pa: vec![0.0; bay.zones.len()],
         }
     }
 
@@ -77,12 +130,29 @@ impl Ventilation {
         &self.openings
     }
 
-    /// Mass flow through an opening and its derivative by the pressure difference.
-    fn flow(&self, opening: &Opening, drop_pa: f64, density: f64, drive: &Drive) -> (f64, f64) {
-        match opening.role {
-            OpeningRole::BonnetOpen if !drive.bonnet_open => (0.0, 0.0),
-            OpeningRole::Radiator => self.radiator_flow(drop_pa, density, drive.fan),
-            _ => orifice(opening.discharge * opening.area_m2, drop_pa, density),
+    /// Readies all openings for what drives the air.
+    fn ready(&mut self, drive: &Drive) {
+        let density = |k: f64| drive.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * k);
+        let outside = density(drive.ambient_k);
+        let speed = drive.speed_m_s.hypot(drive.wind_m_s);
+        let dynamic = 0.5 * outside * speed * speed;
+        for (opening, path) in self.openings.iter().zip(&mut self.paths) {
+            let end = |zone: Option<usize>| match zone {
+                Some(z) => (0.0, density(drive.zone_k[z])),
+                None => (opening.pressure_coefficient * dynamic, outside),
+            };
+            let ((p_from, rho_from), (p_to, rho_to)) = (end(opening.from), end(opening.to));
+            let column = GRAVITY_M_S2 * opening.height_m;
+            let area_m2 = match opening.role {
+                OpeningRole::BonnetOpen if !drive.bonnet_open => 0.0,
+                OpeningRole::Radiator => self.radiator_face_m2 / self.radiator_loss.sqrt(),
+                _ => opening.discharge * opening.area_m2,
+            };
+            *path = Path {
+                head_pa: (p_from - rho_from * column) - (p_to - rho_to * column),
+                density: [rho_from, rho_to],
+                orifice: [rho_from, rho_to].map(|rho| area_m2 * (2.0 * rho).sqrt()),
+            };
         }
     }
 
@@ -90,9 +160,8 @@ impl Ventilation {
     ///
     /// The fan's line falls from stall pressure to zero at free flow; a fan overrun by ram air
     /// neither helps nor brakes.
-    fn radiator_flow(&self, drop_pa: f64, density: f64, fan: f64) -> (f64, f64) {
-        let area = self.radiator_face_m2 / self.radiator_loss.sqrt();
-        let (without, slope) = orifice(area, drop_pa, density);
+    fn radiator_flow(&self, orifice_law: f64, drop_pa: f64, density: f64, fan: f64) -> (f64, f64) {
+        let (without, slope) = orifice(orifice_law, drop_pa);
         if fan <= 0.0 {
             return (without, slope);
         }
@@ -102,6 +171,7 @@ impl Ventilation {
             return (without, slope);
         }
         // rho q|q| / (2 A^2) = drop + stall (1 - q / free), a quadratic in the volume flow q
+        let area = self.radiator_face_m2 / self.radiator_loss.sqrt();
         let a = density / (2.0 * area * area);
         let b = stall / free;
         let head = drop_pa + stall;
@@ -119,104 +189,89 @@ impl Ventilation {
     /// pressure difference), so Newton steps that don't overshoot along their own direction
     /// always arrive.
     pub fn solve(&mut self, drive: &Drive, out: &mut Airflow) {
-        let n = self.zones;
+        self.ready(drive);
         out.flow_kg_s.resize(self.openings.len(), 0.0);
-        let mut p = DVector::from_column_slice(&self.last_pa);
-        let mut residual = DVector::zeros(n);
-        let mut matrix = DMatrix::zeros(n, n);
-        self.balance(drive, &p, &mut out.flow_kg_s, &mut residual, &mut matrix);
+        // from the pressures of the last call
+        let mut b = std::mem::replace(&mut self.balance, Balance::new(0));
+        b.trial.copy_from(&b.pressure);
+        self.flow(drive, &mut b, &mut out.flow_kg_s);
         for _ in 0..MOST_ITERATIONS {
-            if residual.amax() < BALANCE_KG_S {
+            if b.residual.amax() < BALANCE_KG_S {
                 break;
             }
-            for z in 0..n {
+            for z in 0..b.matrix.nrows() {
                 // a zone without any opening must not stop the rest
-                matrix[(z, z)] += 1e-12;
+                b.matrix[(z, z)] += 1e-12;
             }
-            let Some(factor) = matrix.clone().cholesky() else {
+            if !b.find_step() {
                 break;
-            };
-            let step = factor.solve(&residual);
-            let downhill = residual.dot(&step);
+            }
+            let downhill = b.residual.dot(&b.step);
             let mut share = 1.0;
             loop {
-                let trial = &p + share * &step;
-                self.balance(
-                    drive,
-                    &trial,
-                    &mut out.flow_kg_s,
-                    &mut residual,
-                    &mut matrix,
-                );
-                if residual.dot(&step) >= -0.5 * downhill || share < 1e-6 {
-                    p = trial;
+                b.trial.copy_from(&b.pressure);
+                b.trial.axpy(share, &b.step, 1.0);
+                self.flow(drive, &mut b, &mut out.flow_kg_s);
+                if b.residual.dot(&b.step) >= -0.5 * downhill || share < 1e-6 {
+                    b.pressure.copy_from(&b.trial);
                     break;
                 }
                 share *= 0.5;
             }
         }
-        out.imbalance_kg_s = residual.amax();
-        self.last_pa.copy_from_slice(p.as_slice());
+        out.imbalance_kg_s = b.residual.amax();
+        self.balance = b;
     }
 
-    /// Flows at zone pressures `p`, net inflow of each zone, and the derivative of net outflow.
-    fn balance(
-        &self,
-        drive: &Drive,
-        p: &DVector<f64>,
-        flows: &mut [f64],
-        residual: &mut DVector<f64>,
-        matrix: &mut DMatrix<f64>,
-    ) {
-        let density = |k: f64| drive.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * k);
-        let outside = density(drive.ambient_k);
-        let speed = drive.speed_m_s.hypot(drive.wind_m_s);
-        let dynamic = 0.5 * outside * speed * speed;
-        residual.fill(0.0);
-        matrix.fill(0.0);
-        for (zone, taken) in drive.taken_kg_s.iter().enumerate() {
-            residual[zone] -= taken;
+    /// Flows at the zone pressures on trial, net inflow of each zone, and the derivative of net outflow.
+    fn flow(&self, drive: &Drive, b: &mut Balance, flows: &mut [f64]) {
+        b.residual.fill(0.0);
+        b.matrix.fill(0.0);
+        for (residual, taken) in b.residual.iter_mut().zip(drive.taken_kg_s) {
+            *residual -= taken;
         }
-        for (opening, flow_out) in self.openings.iter().zip(flows) {
-            let end = |zone: Option<usize>| match zone {
-                Some(z) => (p[z], density(drive.zone_k[z])),
-                None => (opening.pressure_coefficient * dynamic, outside),
-            };
-            let ((p_from, rho_from), (p_to, rho_to)) = (end(opening.from), end(opening.to));
-            let column = GRAVITY_M_S2 * opening.height_m;
-            let drop = (p_from - rho_from * column) - (p_to - rho_to * column);
+        let ways = self.openings.iter().zip(&self.paths);
+        for ((opening, path), flow_out) in ways.zip(flows) {
+            let pressure = |zone: Option<usize>| zone.map_or(0.0, |z| b.trial[z]);
+            let drop = path.head_pa + (pressure(opening.from) - pressure(opening.to));
+            let through_radiator = opening.role == OpeningRole::Radiator;
             // a fan pulls against a small drop: which end is upstream goes by both
-            let head = match opening.role {
-                OpeningRole::Radiator => drop + self.fan_stall_pa * drive.fan * drive.fan,
-                _ => drop,
+            let head = if through_radiator {
+                drop + self.fan_stall_pa * drive.fan * drive.fan
+            } else {
+                drop
             };
-            let upstream = if head >= 0.0 { rho_from } else { rho_to };
-            let (flow, slope) = self.flow(opening, drop, upstream, drive);
+            let upstream = usize::from(head < 0.0);
+            let (law, density) = (path.orifice[upstream], path.density[upstream]);
+            let (flow, slope) = if through_radiator {
+                self.radiator_flow(law, drop, density, drive.fan)
+            } else {
+                orifice(law, drop)
+            };
             *flow_out = flow;
             if let Some(z) = opening.from {
-                residual[z] -= flow;
-                matrix[(z, z)] += slope;
+                b.residual[z] -= flow;
+                b.matrix[(z, z)] += slope;
             }
             if let Some(z) = opening.to {
-                residual[z] += flow;
-                matrix[(z, z)] += slope;
+                b.residual[z] += flow;
+                b.matrix[(z, z)] += slope;
             }
-            if let (Some(a), Some(b)) = (opening.from, opening.to) {
-                matrix[(a, b)] -= slope;
-                matrix[(b, a)] -= slope;
+            if let (Some(from), Some(to)) = (opening.from, opening.to) {
+                b.matrix[(from, to)] -= slope;
+                b.matrix[(to, from)] -= slope;
             }
         }
     }
 }
 
-/// Orifice law with a smooth laminar start: flow [kg/s] and its derivative by `drop_pa`.
+/// Orifice law with a smooth laminar start: flow [kg/s] and its derivative by `drop_pa`; `law`: effective
+/// area times the root of twice the density.
 ///
 /// `m = A sqrt(2 rho) dp / (dp^2 + d^2)^(1/4)`, which is the square root law beyond a few `d`.
-fn orifice(effective_area_m2: f64, drop_pa: f64, density: f64) -> (f64, f64) {
-    let root = (drop_pa * drop_pa + LAMINAR_PA * LAMINAR_PA).sqrt();
-    let quarter = root.sqrt();
-    let c = effective_area_m2 * (2.0 * density).sqrt();
-    let flow = c * drop_pa / quarter;
-    let slope = c / quarter * (1.0 - 0.5 * drop_pa * drop_pa / (root * root));
-    (flow, slope)
+fn orifice(law: f64, drop_pa: f64) -> (f64, f64) {
+    let square = drop_pa * drop_pa + LAMINAR_PA * LAMINAR_PA;
+    let over_quarter = law / square.sqrt().sqrt();
+    let slope = over_quarter * (1.0 - 0.5 * drop_pa * drop_pa / square);
+    (over_quarter * drop_pa, slope)
 }
