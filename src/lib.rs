@@ -8,6 +8,7 @@ pub mod cycle;
 pub mod engine;
 pub mod materials;
 pub mod network;
+pub mod number;
 pub mod physics;
 pub mod quantity;
 pub mod report;

@@ -1,54 +1,93 @@
 //! Air between zones and the outside, the radiator, and mixing.
 
 use super::conditions::Conditions;
-use super::rates::{Network, Scratch, smoothstep};
+use super::rates::{Circuit, Scratch, smoothstep};
+use crate::number::{Choice, Number, side_by_side};
 use crate::physics::air;
+use crate::sheet::build::Opening;
 
 /// Coolant to radiator core at 2000 rpm with the thermostat open [W/K]: about 1.2 kg/s of coolant.
 const RADIATOR_FLOW_W_K: f64 = 4400.0;
 /// Share of that flow that goes on by buoyancy with the pump still (estimate).
 const THERMOSIPHON: f64 = 0.01;
+/// Flow below which the radiator stands in still air [kg/s].
+const STILL_KG_S: f64 = 1e-6;
 
-impl Network {
+/// An opening as the air sees it.
+#[derive(Debug, Clone, Copy)]
+pub struct Way<N = f64> {
+    /// Zone that it leads from; `None`: outside.
+    pub from: Option<usize>,
+    /// Zone that it leads to; `None`: outside.
+    pub to: Option<usize>,
+    /// 1 where air that has left the bay may come in again, else 0.
+    pub takes_back: N,
+}
+side_by_side!(Way {
+    numbers: [takes_back],
+    same: [from, to]
+});
+
+impl Way {
+    /// Of an opening.
+    pub fn new(opening: &Opening) -> Self {
+        Self {
+            from: opening.from,
+            to: opening.to,
+            takes_back: f64::from(opening.pressure_coefficient > 0.0),
+        }
+    }
+}
+
+/// Neighbouring zones between which eddies mix.
+#[derive(Debug, Clone)]
+pub struct Mixing<N = f64> {
+    /// Opening between them.
+    pub opening: usize,
+    /// The zones.
+    pub zones: (usize, usize),
+    /// Area of the opening [m2].
+    pub area_m2: N,
+}
+side_by_side!(Mixing {
+    numbers: [area_m2],
+    same: [opening, zones]
+});
+
+impl<N: Number> Circuit<N> {
     /// Air moving between zones and the outside, radiator and mixing.
-    pub(super) fn add_airflow(&self, c: &Conditions, s: &mut Scratch) {
-        let zone0 = self.roles.first_zone;
+    #[inline(always)]
+    pub(super) fn add_airflow(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
+        let (zone0, zero) = (self.roles.first_zone, N::default());
         let h_ambient = air::enthalpy(c.scalars.ambient_k);
         // mean enthalpy of what leaves the bay, which is what comes back when standing
-        let (mut leaving, mut leaving_h) = (1e-9, 1e-9 * h_ambient);
-        for (opening, &flow) in self.openings.iter().zip(&c.opening_kg_s) {
-            let out = match (opening.from, opening.to) {
-                (Some(z), None) if flow > 0.0 => Some((z, flow)),
-                (None, Some(z)) if flow < 0.0 => Some((z, -flow)),
-                _ => None,
+        let (mut leaving, mut leaving_h) = (N::of(1e-9), h_ambient * 1e-9);
+        for (way, &flow) in self.ways.iter().zip(&c.opening_kg_s) {
+            let (zone, out) = match (way.from, way.to) {
+                (Some(z), None) => (z, flow.max(zero)),
+                (None, Some(z)) => (z, (-flow).max(zero)),
+                _ => continue,
             };
-            if let Some((z, m)) = out {
-                leaving += m;
-                leaving_h += m * s.zone_j_kg[z];
-            }
+            leaving += out;
+            leaving_h += out * s.zone_j_kg[zone];
         }
         let h_back = leaving_h / leaving;
-        for (opening, &flow) in self.openings.iter().zip(&c.opening_kg_s) {
-            let (source, sink, m) = if flow >= 0.0 {
-                (opening.from, opening.to, flow)
-            } else {
-                (opening.to, opening.from, -flow)
-            };
-            let h_source = match source {
-                Some(z) => s.zone_j_kg[z],
-                None if opening.pressure_coefficient > 0.0 => {
-                    h_ambient + c.scalars.recirculation * (h_back - h_ambient)
-                }
-                None => h_ambient,
-            };
-            match sink {
-                Some(z) => {
-                    s.heat_w[zone0 + z] += m * (h_source - s.zone_j_kg[z]);
-                    if source.is_none() {
-                        s.books_w[self.slots.out] -= m * h_source;
+        let comes_back = c.scalars.recirculation * (h_back - h_ambient);
+        for (way, &flow) in self.ways.iter().zip(&c.opening_kg_s) {
+            let h_outside = h_ambient + comes_back * way.takes_back;
+            let there = (way.from, way.to, flow.max(zero));
+            let back = (way.to, way.from, (-flow).max(zero));
+            for (source, sink, m) in [there, back] {
+                let h_source = source.map_or(h_outside, |z| s.zone_j_kg[z]);
+                match sink {
+                    Some(z) => {
+                        s.heat_w[zone0 + z] += m * (h_source - s.zone_j_kg[z]);
+                        if source.is_none() {
+                            s.books_w[self.slots.out] -= m * h_source;
+                        }
                     }
+                    None => s.books_w[self.slots.out] += m * h_source,
                 }
-                None => s.books_w[self.slots.out] += m * h_source,
             }
         }
         self.mix_zones(c, s);
@@ -56,21 +95,20 @@ impl Network {
     }
 
     /// Eddies between neighbouring zones.
-    fn mix_zones(&self, c: &Conditions, s: &mut Scratch) {
+    #[inline(always)]
+    fn mix_zones(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let zone0 = self.roles.first_zone;
         let density = air::density(c.scalars.ambient_k, self.pressure_pa);
         let cp = air::specific_heat(c.scalars.ambient_k);
-        s.mixing_w_k.resize(self.mixing.len(), 0.0);
-        for (k, &i) in self.mixing.iter().enumerate() {
-            let opening = &self.openings[i];
-            let (Some(a), Some(b)) = (opening.from, opening.to) else {
-                continue;
-            };
-            let speed = self.mixing_speed.0 * 0.5 * (c.zone_speed_m_s[a] + c.zone_speed_m_s[b])
-                + self.mixing_speed.1;
+        s.mixing_w_k.resize(self.mixing.len(), N::default());
+        for (mixing, w_k) in self.mixing.iter().zip(&mut s.mixing_w_k) {
+            let (a, b) = mixing.zones;
+            let (share, still_m_s) = self.mixing_speed;
+            let speed = share * 0.5 * (c.zone_speed_m_s[a] + c.zone_speed_m_s[b]) + still_m_s;
             // eddies must work against what flows through anyway
-            let eddies = (density * opening.area_m2 * speed - c.opening_kg_s[i].abs()).max(0.0);
-            s.mixing_w_k[k] = eddies * cp;
+            let through = c.opening_kg_s[mixing.opening].abs();
+            let eddies = (density * mixing.area_m2 * speed - through).max(N::default());
+            *w_k = eddies * cp;
             let w = eddies * (s.zone_j_kg[a] - s.zone_j_kg[b]);
             s.heat_w[zone0 + a] -= w;
             s.heat_w[zone0 + b] += w;
@@ -78,33 +116,31 @@ impl Network {
     }
 
     /// Thermostat opening, 0 to 1.
-    pub fn thermostat(&self, coolant_k: f64) -> f64 {
+    #[inline(always)]
+    pub fn thermostat(&self, coolant_k: N) -> N {
         let (open, full) = self.radiator.thermostat_k;
         smoothstep((coolant_k - open) / (full - open))
     }
 
     /// Derivative of the thermostat's opening by coolant temperature [1/K].
-    fn thermostat_slope(&self, coolant_k: f64) -> f64 {
+    #[inline(always)]
+    fn thermostat_slope(&self, coolant_k: N) -> N {
         let (open, full) = self.radiator.thermostat_k;
         let x = ((coolant_k - open) / (full - open)).clamp(0.0, 1.0);
-        6.0 * x * (1.0 - x) / (full - open)
+        x * 6.0 * (N::of(1.0) - x) / (full - open)
     }
 
     /// Radiator: coolant to the core, core to the air that passes it (single-stream effectiveness).
-    fn add_radiator(&self, c: &Conditions, s: &mut Scratch) {
-        let zone0 = self.roles.first_zone;
+    #[inline(always)]
+    fn add_radiator(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
+        let (zone0, zero) = (self.roles.first_zone, N::default());
         let coolant_k = s.node_k[self.roles.coolant];
-        let opening = &self.openings[self.radiator.opening];
+        let way = &self.ways[self.radiator.opening];
         let through = c.opening_kg_s[self.radiator.opening];
-        let (source, sink) = if through >= 0.0 {
-            (opening.from, opening.to)
-        } else {
-            (opening.to, opening.from)
-        };
         let core_k = s.node_k[self.roles.radiator];
         // the pump drives coolant through the core as far as the thermostat lets it; after key-off
         // a little goes on circulating by itself
-        let drive = RADIATOR_FLOW_W_K * (c.scalars.pump + THERMOSIPHON);
+        let drive = (c.scalars.pump + THERMOSIPHON) * RADIATOR_FLOW_W_K;
         let open = self.thermostat(coolant_k);
         let exchange = drive * open * (coolant_k - core_k);
         s.heat_w[self.roles.coolant] -= exchange;
@@ -112,21 +148,28 @@ impl Network {
         // opening further as it warms acts like more conductance
         let further = drive * self.thermostat_slope(coolant_k) * (coolant_k - core_k);
         s.coolant_w_k = c.scalars.cabin_heater_w_k + drive * open + further;
-        s.core_w_k = drive * open;
-        if through.abs() > 1e-6 {
-            let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
-            let capacity = through.abs() * air::specific_heat(air_k);
-            let air_k = air_k + s.cooler_onward_w.max(0.0) / capacity;
-            let conductance = c.scalars.radiator_w_k;
-            s.core_w_k += conductance;
-            let heat = conductance * (core_k - air_k);
-            s.heat_w[self.roles.radiator] -= heat;
+        // air comes from one side or the other
+        let back = through.below(zero);
+        let air_of =
+            |zone: Option<usize>| zone.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
+        let air_k = back.choose(air_of(way.to), air_of(way.from));
+        let capacity = through.abs().max(N::of(STILL_KG_S)) * air::specific_heat(air_k);
+        let air_k = air_k + s.cooler_onward_w.max(zero) / capacity;
+        let flows = N::of(STILL_KG_S).below(through.abs());
+        let conductance = flows.choose(c.scalars.radiator_w_k, zero);
+        s.core_w_k = drive * open + conductance;
+        let heat = conductance * (core_k - air_k);
+        s.heat_w[self.roles.radiator] -= heat;
+        for (sink, share) in [
+            (way.to, back.choose(zero, heat)),
+            (way.from, back.choose(heat, zero)),
+        ] {
             match sink {
-                Some(z) => s.heat_w[zone0 + z] += heat,
-                None => s.books_w[self.slots.out] += heat,
+                Some(z) => s.heat_w[zone0 + z] += share,
+                None => s.books_w[self.slots.out] += share,
             }
-            s.books_w[self.slots.radiator] += heat;
         }
+        s.books_w[self.slots.radiator] += heat;
         let cabin = c.scalars.cabin_heater_w_k * (coolant_k - c.scalars.ambient_k);
         s.heat_w[self.roles.coolant] -= cabin;
         s.books_w[self.slots.out] += cabin;

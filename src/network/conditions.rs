@@ -4,28 +4,30 @@
 //! conditions at both ends are settled once, from the node temperatures at the interval's start,
 //! as a control unit does that samples about once a second.
 
+use crate::number::{Number, side_by_side};
+
 /// Drivers at an instant.
 #[derive(Debug, Clone, Default)]
-pub struct Conditions {
+pub struct Conditions<N = f64> {
     /// Plain numbers, interpolated as one.
-    pub scalars: Scalars,
+    pub scalars: Scalars<N>,
     /// Mass flow through each opening [kg/s].
-    pub opening_kg_s: Vec<f64>,
+    pub opening_kg_s: Vec<N>,
     /// Air speed in each zone [m/s].
-    pub zone_speed_m_s: Vec<f64>,
+    pub zone_speed_m_s: Vec<N>,
     /// Share of the difference between gas and wall that is left behind each exhaust segment [-].
-    pub gas_through: Vec<f64>,
+    pub gas_through: Vec<N>,
     /// The same of the intake air, see [`Route::place`](super::intake::Route::place) [-].
-    pub air_through: Vec<f64>,
-    /// Each surface in air, in the order of [`LinkPlan::convection`](super::link_plan::LinkPlan::convection) [W/K].
-    pub surface_w_k: Vec<f64>,
+    pub air_through: Vec<N>,
+    /// Each surface in air, in the order of [`SurfacesInAir::links`](super::surfaces::SurfacesInAir::links) [W/K].
+    pub surface_w_k: Vec<N>,
 }
 
 macro_rules! scalars {
     ($($(#[$doc:meta])* $name:ident),* $(,)?) => {
         /// Drivers that are plain numbers.
         #[derive(Debug, Clone, Copy, Default, PartialEq)]
-        pub struct Scalars { $($(#[$doc])* pub $name: f64,)* }
+        pub struct Scalars<N = f64> { $($(#[$doc])* pub $name: N,)* }
 
         impl Scalars {
             /// Names in order, each with its unit.
@@ -35,13 +37,29 @@ macro_rules! scalars {
             pub fn values(&self) -> Vec<f64> {
                 vec![$(self.$name),*]
             }
+        }
+
+        impl<N: Number> Scalars<N> {
+            /// Puts the drivers of one lane into it.
+            #[inline]
+            pub fn set_lane(&mut self, lane: usize, of: &Scalars) {
+                $(self.$name.set_lane(lane, of.$name);)*
+            }
+
+            /// The drivers of one lane.
+            #[inline]
+            pub fn lane(&self, lane: usize) -> Scalars {
+                Scalars { $($name: self.$name.lane(lane),)* }
+            }
 
             /// Linear between two instants, `w` from 0 to 1.
-            #[inline]
+            #[inline(always)]
             pub fn between(a: &Self, b: &Self, w: f64) -> Self {
-                Self { $($name: a.$name + w * (b.$name - a.$name),)* }
+                Self { $($name: a.$name + (b.$name - a.$name) * w,)* }
             }
         }
+
+        side_by_side!(Scalars { numbers: [$($name),*], same: [] });
     };
 }
 
@@ -112,8 +130,21 @@ scalars! {
     cooler_w_k,
 }
 
-impl Conditions {
+side_by_side!(Conditions {
+    numbers: [
+        scalars,
+        opening_kg_s,
+        zone_speed_m_s,
+        gas_through,
+        air_through,
+        surface_w_k
+    ],
+    same: [],
+});
+
+impl<N: Number> Conditions<N> {
     /// Writes the conditions at `w` (0 to 1) between two instants into `self`.
+    #[inline(always)]
     pub fn set_between(&mut self, a: &Self, b: &Self, w: f64) {
         self.scalars = Scalars::between(&a.scalars, &b.scalars, w);
         blend(&mut self.opening_kg_s, &a.opening_kg_s, &b.opening_kg_s, w);
@@ -129,9 +160,10 @@ impl Conditions {
     }
 }
 
-fn blend(out: &mut Vec<f64>, a: &[f64], b: &[f64], w: f64) {
-    out.resize(a.len(), 0.0);
-    for ((out, x), y) in out.iter_mut().zip(a).zip(b) {
-        *out = x + w * (y - x);
+#[inline(always)]
+fn blend<N: Number>(out: &mut Vec<N>, a: &[N], b: &[N], w: f64) {
+    out.resize(a.len(), N::default());
+    for ((out, &x), &y) in out.iter_mut().zip(a).zip(b) {
+        *out = x + (y - x) * w;
     }
 }

@@ -3,13 +3,14 @@
 //! At the start of an interval the controller reads the network as a control unit would, decides
 //! on the fan, and settles the drivers at both ends of the interval.
 
-use super::conditions::Conditions;
-use super::rates::{Network, Scratch};
+use super::conditions::{Conditions, Scalars};
+use super::rates::{Circuit, Network, Scratch};
 use super::ventilation::{Airflow, Drive, Ventilation};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Interval};
 use crate::engine::operating::{OperatingPoint, operating_point};
 use crate::engine::{WARM_COOLANT_K, compressor};
+use crate::number::Number;
 use crate::physics::{air, humid_air, radiation};
 use crate::sheet::build::{Build, CoolerKind};
 
@@ -47,6 +48,13 @@ pub struct Controller<'a> {
     draught_at_s: f64,
     /// Standing recirculation at both ends of the interval settled last, and when [s, -].
     standing: [(f64, f64); 2],
+    /// What is seen of the car at the start of an interval [K].
+    zone_k: Vec<f64>,
+    coolant_k: f64,
+    /// Drivers at the end of the interval that is looked at.
+    scalars: Scalars,
+    /// Operating points at both ends.
+    points: [OperatingPoint; 2],
 }
 
 impl<'a> Controller<'a> {
@@ -67,6 +75,10 @@ impl<'a> Controller<'a> {
             draught_k: Vec::new(),
             draught_at_s: f64::NEG_INFINITY,
             standing: [(f64::NEG_INFINITY, 0.0); 2],
+            zone_k: Vec::new(),
+            coolant_k: build.day.ambient_k,
+            scalars: Scalars::default(),
+            points: [OperatingPoint::default(); 2],
         }
     }
 
@@ -86,46 +98,46 @@ impl<'a> Controller<'a> {
         from: &mut Conditions,
         to: &mut Conditions,
     ) -> (OperatingPoint, OperatingPoint) {
-        self.decide_fan(network, interval, y);
-        self.follow_draught(network, interval.start_s, y);
-        self.follow_standing(interval);
-        let [(_, before), (_, after)] = self.standing;
-        let a = self.at(network, &interval.from, before, y, from);
-        let b = self.at(network, &interval.to, after, y, to);
-        self.pressure_rates(interval, (&a, &b), from, to);
-        (a, b)
+        let mut scratch = std::mem::take(&mut self.scratch);
+        let cars = &mut [(&mut *self, network)];
+        settle_side_by_side(
+            cars,
+            &network.circuit,
+            interval,
+            y,
+            (from, to),
+            &mut scratch,
+        );
+        self.scratch = scratch;
+        self.points()
+    }
+
+    /// Operating points at both ends of the interval settled last.
+    pub fn points(&self) -> (OperatingPoint, OperatingPoint) {
+        let [from, to] = self.points;
+        (from, to)
     }
 
     /// Pressures in the charge system move in a straight line from one end to the other.
-    fn pressure_rates(
-        &self,
-        interval: &Interval,
-        (a, b): (&OperatingPoint, &OperatingPoint),
-        from: &mut Conditions,
-        to: &mut Conditions,
-    ) {
+    fn pressure_rates(&mut self, interval: &Interval) {
+        let [a, b] = &self.points;
         let seconds = interval.end_s - interval.start_s;
         let moves = a.running && b.running && seconds > 0.0;
         let (before, after) = (a.manifold_pressure_pa, b.manifold_pressure_pa);
-        let plenum = if moves {
+        self.scalars.plenum_rate_pa_s = if moves {
             (after - before) / seconds
         } else {
             0.0
         };
         // ahead of a throttle the charge never falls below the outside
         let outside = self.build.day.pressure_pa;
-        let boost = match &self.build.turbo {
+        self.scalars.boost_rate_pa_s = match &self.build.turbo {
             Some(_) if moves => (after.max(outside) - before.max(outside)) / seconds,
             _ => 0.0,
         };
-        for c in [from, to] {
-            c.scalars.plenum_rate_pa_s = plenum;
-            c.scalars.boost_rate_pa_s = boost;
-        }
     }
 
-    fn decide_fan(&mut self, network: &Network, interval: &Interval, y: &[f64]) {
-        let coolant_k = y[network.roles.coolant];
+    fn decide_fan(&mut self, interval: &Interval, coolant_k: f64) {
         let fan = &self.build.bay.fan;
         let running = interval.from.engine == EngineState::Running;
         if running {
@@ -149,17 +161,16 @@ impl<'a> Controller<'a> {
     ///
     /// Warm air has to fill a zone from the top before its column pulls; without the lag the
     /// draught would hunt between ticks.
-    fn follow_draught(&mut self, network: &Network, time_s: f64, y: &[f64]) {
-        let zone0 = network.roles.first_zone;
-        let zones = &y[zone0..zone0 + network.roles.zones];
+    fn follow_draught(&mut self, time_s: f64) {
         let passed = time_s - self.draught_at_s;
         let weight = if passed >= 0.0 {
             1.0 - (-passed / DRAUGHT_LAG_S).exp()
         } else {
             1.0
         };
-        self.draught_k.resize(zones.len(), self.build.day.ambient_k);
-        for (lagged, &now) in self.draught_k.iter_mut().zip(zones) {
+        self.draught_k
+            .resize(self.zone_k.len(), self.build.day.ambient_k);
+        for (lagged, &now) in self.draught_k.iter_mut().zip(&self.zone_k) {
             *lagged += weight * (now - *lagged);
         }
         self.draught_at_s = time_s;
@@ -184,30 +195,30 @@ impl<'a> Controller<'a> {
         self.standing = [(interval.start_s, before), (interval.end_s, after)];
     }
 
-    /// Drivers at one instant; `standing`: share of standing recirculation that is there.
-    fn at(
-        &mut self,
-        network: &Network,
-        demand: &Demand,
-        standing: f64,
-        y: &[f64],
-        out: &mut Conditions,
-    ) -> OperatingPoint {
+    /// Looks at its car at the start of an interval, lane `lane` of `y`.
+    fn look<N: Number>(&mut self, network: &Network, interval: &Interval, y: &[N], lane: usize) {
+        let roles = &network.circuit.roles;
+        let zones = &y[roles.first_zone..roles.first_zone + roles.zones];
+        self.zone_k.clear();
+        self.zone_k.extend(zones.iter().map(|k| k.lane(lane)));
+        self.coolant_k = y[roles.coolant].lane(lane);
+        self.decide_fan(interval, self.coolant_k);
+        self.follow_draught(interval.start_s);
+        self.follow_standing(interval);
+    }
+
+    /// Weather and driver at one end of an interval, and the engine's answer.
+    fn face(&mut self, demand: &Demand, end: usize) {
         let build = self.build;
         let day = &build.day;
+        let standing = self.standing[end].1;
         let ambient_k = demand.ambient_k.unwrap_or(day.ambient_k);
-        let wind = demand.wind_m_s.unwrap_or(day.wind_m_s);
-        let speed = demand.speed_m_s;
-        let mut demand = *demand;
-        if self.stopped_by_start_stop {
-            demand.engine = EngineState::Off;
-        }
         if self.sky_k.0 != ambient_k {
             self.sky_k = (ambient_k, sky_temperature(ambient_k, day.humidity));
         }
-        let sc = &mut out.scalars;
-        sc.speed_m_s = speed;
-        sc.wind_m_s = wind;
+        let sc = &mut self.scalars;
+        sc.speed_m_s = demand.speed_m_s;
+        sc.wind_m_s = demand.wind_m_s.unwrap_or(day.wind_m_s);
         sc.ambient_k = ambient_k;
         sc.sky_k = self.sky_k.1;
         sc.road_k = ambient_k + day.road_over_ambient_k;
@@ -215,34 +226,53 @@ impl<'a> Controller<'a> {
         sc.recirculation = build.bay.standing_recirculation * standing;
         sc.pickup_standing = build.intake.pickup_standing_share * standing;
         sc.fan = f64::from(self.fan_on);
-        let coolant_k = y[network.roles.coolant];
-        let mut point = operating_point(build, &demand, self.charge_k, coolant_k);
-        for _ in 0..CHARGE_PASSES {
-            self.apply(&point, out);
-            if !point.running {
-                break;
-            }
-            network.load(out, y, &mut self.scratch);
-            let before = self.charge_k;
-            self.charge_k = network.charge_at_valve(out, &mut self.scratch);
-            if (self.charge_k - before).abs() < CHARGE_SETTLED_K {
-                break;
-            }
-            point = operating_point(build, &demand, self.charge_k, coolant_k);
+        self.ask_engine(demand, end);
+    }
+
+    /// Operating point at the charge temperature that is known.
+    fn ask_engine(&mut self, demand: &Demand, end: usize) {
+        let mut demand = *demand;
+        if self.stopped_by_start_stop {
+            demand.engine = EngineState::Off;
         }
-        self.apply(&point, out);
+        let point = operating_point(self.build, &demand, self.charge_k, self.coolant_k);
+        self.points[end] = point;
+        self.apply(&point);
+    }
+
+    /// Takes on the charge temperature found; true once it no longer moves.
+    fn charge_found(&mut self, charge_k: f64, end: usize) -> bool {
+        if !self.points[end].running {
+            return true;
+        }
+        let before = self.charge_k;
+        self.charge_k = charge_k;
+        let settled = (charge_k - before).abs() < CHARGE_SETTLED_K;
+        if settled {
+            let point = self.points[end];
+            self.apply(&point);
+        }
+        settled
+    }
+
+    /// All that follows once the engine's flows are known.
+    fn move_air<N: Number>(
+        &mut self,
+        network: &Network,
+        demand: &Demand,
+        out: &mut Conditions<N>,
+        lane: usize,
+    ) {
         // the engine's pump drives coolant through the heater
-        out.scalars.cabin_heater_w_k =
-            out.scalars.running * cabin_heater_w_k(build.engine.cabin_heater_w_k, ambient_k);
-        self.ventilate(network, &demand, y, out);
-        self.cool_charge(network, out);
-        network.settle_transfer(out, y, &mut self.scratch);
-        point
+        self.scalars.cabin_heater_w_k = self.scalars.running
+            * cabin_heater_w_k(self.build.engine.cabin_heater_w_k, self.scalars.ambient_k);
+        self.ventilate(network, demand, out, lane);
+        self.cool_charge(network);
     }
 
     /// Copies an operating point into the drivers.
-    fn apply(&self, point: &OperatingPoint, out: &mut Conditions) {
-        let sc = &mut out.scalars;
+    fn apply(&mut self, point: &OperatingPoint) {
+        let sc = &mut self.scalars;
         sc.rpm = point.rpm;
         sc.running = f64::from(point.running);
         sc.air_kg_s = point.air_flow_kg_s;
@@ -272,10 +302,14 @@ impl<'a> Controller<'a> {
     }
 
     /// Solves the ventilation network.
-    fn ventilate(&mut self, network: &Network, demand: &Demand, y: &[f64], out: &mut Conditions) {
-        let zone0 = network.roles.first_zone;
-        let zone_k = &y[zone0..zone0 + network.roles.zones];
-        let sc = &out.scalars;
+    fn ventilate<N: Number>(
+        &mut self,
+        network: &Network,
+        demand: &Demand,
+        out: &mut Conditions<N>,
+        lane: usize,
+    ) {
+        let sc = &self.scalars;
         network.taken_from_zones(sc.pickup_standing, sc.air_kg_s, &mut self.taken);
         let drive = Drive {
             speed_m_s: sc.speed_m_s,
@@ -289,35 +323,39 @@ impl<'a> Controller<'a> {
         };
         self.ventilation.solve(&drive, &mut self.airflow);
         self.worst_imbalance_kg_s = self.worst_imbalance_kg_s.max(self.airflow.imbalance_kg_s);
-        out.opening_kg_s.clone_from(&self.airflow.flow_kg_s);
-        out.zone_speed_m_s.clear();
+        let flows = &self.airflow.flow_kg_s;
+        out.opening_kg_s.resize(flows.len(), N::default());
+        for (all, &own) in out.opening_kg_s.iter_mut().zip(flows) {
+            all.set_lane(lane, own);
+        }
+        out.zone_speed_m_s.resize(self.zone_k.len(), N::default());
         for (zone, settings) in self.build.bay.zones.iter().enumerate() {
             let into: f64 = network
                 .openings
                 .iter()
-                .zip(&out.opening_kg_s)
+                .zip(flows)
                 .map(|(o, &m)| match (o.from == Some(zone), o.to == Some(zone)) {
                     (false, true) => m.max(0.0),
                     (true, false) => (-m).max(0.0),
                     _ => 0.0,
                 })
                 .sum();
-            let density = air::density(zone_k[zone], self.build.day.pressure_pa);
-            out.zone_speed_m_s
-                .push(into / (density * settings.flow_area_m2));
+            let density = air::density(self.zone_k[zone], self.build.day.pressure_pa);
+            out.zone_speed_m_s[zone].set_lane(lane, into / (density * settings.flow_area_m2));
         }
     }
 
     /// Cooling air of the charge cooler.
-    fn cool_charge(&self, network: &Network, out: &mut Conditions) {
+    fn cool_charge(&mut self, network: &Network) {
         let Some(cooler) = &self.build.intake.cooler else {
             return;
         };
-        let sc = &mut out.scalars;
+        let sc = &mut self.scalars;
         let density = self.build.day.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * sc.ambient_k);
-        let drawn = out.opening_kg_s[network.radiator.opening].max(0.0);
+        let drawn = self.airflow.flow_kg_s[network.circuit.radiator.opening].max(0.0);
         let radiator_face = drawn / (density * self.build.bay.radiator.face_m2);
         let fan = if network
+            .circuit
             .cooling
             .as_ref()
             .is_some_and(|c| c.kind == CoolerKind::Top)
@@ -334,6 +372,94 @@ impl<'a> Controller<'a> {
             CoolerKind::Front | CoolerKind::Water => 1.0,
         };
         sc.cooler_pump = sc.running;
+    }
+}
+
+/// Settles the drivers of cars side by side at both ends of an interval, from the state at its start: each controller
+/// decides for its own car, the streams are found for all of them at once.
+///
+/// # Arguments
+/// - `cars`: one for each lane; the last of them again in lanes that are left over
+/// - `circuit`: theirs, `y` their states
+pub fn settle_side_by_side<N: Number>(
+    cars: &mut [(&mut Controller, &Network)],
+    circuit: &Circuit<N>,
+    interval: &Interval,
+    y: &[N],
+    (from, to): (&mut Conditions<N>, &mut Conditions<N>),
+    scratch: &mut Scratch<N>,
+) {
+    for (lane, (car, network)) in cars.iter_mut().enumerate() {
+        car.look(network, interval, y, lane);
+        // pressures have moved so far as they did in the interval before
+        car.scalars.plenum_rate_pa_s = from.scalars.plenum_rate_pa_s.lane(lane);
+        car.scalars.boost_rate_pa_s = from.scalars.boost_rate_pa_s.lane(lane);
+    }
+    for (end, demand, out) in [(0, &interval.from, &mut *from), (1, &interval.to, &mut *to)] {
+        settle_end(cars, circuit, (end, demand), y, out, scratch);
+    }
+    for (car, _) in cars.iter_mut() {
+        car.pressure_rates(interval);
+    }
+    for lane in 0..N::LANES {
+        let sc = &cars[lane.min(cars.len() - 1)].0.scalars;
+        for c in [&mut *from, &mut *to] {
+            c.scalars
+                .plenum_rate_pa_s
+                .set_lane(lane, sc.plenum_rate_pa_s);
+            c.scalars.boost_rate_pa_s.set_lane(lane, sc.boost_rate_pa_s);
+        }
+    }
+}
+
+/// Drivers at one end of an interval.
+fn settle_end<N: Number>(
+    cars: &mut [(&mut Controller, &Network)],
+    circuit: &Circuit<N>,
+    (end, demand): (usize, &Demand),
+    y: &[N],
+    out: &mut Conditions<N>,
+    scratch: &mut Scratch<N>,
+) {
+    for (car, _) in cars.iter_mut() {
+        car.face(demand, end);
+    }
+    for _ in 0..CHARGE_PASSES {
+        if !cars.iter().any(|(car, _)| car.points[end].running) {
+            break;
+        }
+        hand_over(cars, out);
+        circuit.load(out, y, scratch);
+        let charge_k = circuit.charge_at_valve(out, scratch);
+        let mut settled = true;
+        for (lane, (car, _)) in cars.iter_mut().enumerate() {
+            if !car.charge_found(charge_k.lane(lane), end) {
+                settled = false;
+                car.ask_engine(demand, end);
+            }
+        }
+        if settled {
+            break;
+        }
+    }
+    for (lane, (car, network)) in cars.iter_mut().enumerate() {
+        car.move_air(network, demand, out, lane);
+    }
+    let last = cars.len() - 1;
+    for lane in cars.len()..N::LANES {
+        for all in out.opening_kg_s.iter_mut().chain(&mut out.zone_speed_m_s) {
+            all.set_lane(lane, all.lane(last));
+        }
+    }
+    hand_over(cars, out);
+    circuit.settle_transfer(out, y, scratch);
+}
+
+/// Puts the drivers of each car into its lane.
+fn hand_over<N: Number>(cars: &[(&mut Controller, &Network)], out: &mut Conditions<N>) {
+    for lane in 0..N::LANES {
+        let (car, _) = &cars[lane.min(cars.len() - 1)];
+        out.scalars.set_lane(lane, &car.scalars);
     }
 }
 

@@ -7,8 +7,9 @@
 
 use super::conditions::Conditions;
 use super::node::NodeIndex;
-use super::rates::{Network, Scratch};
+use super::rates::{Circuit, Network, Scratch};
 use crate::constants::REFERENCE_TEMPERATURE_K;
+use crate::number::Number;
 use crate::physics::air;
 
 /// A link between two nodes whose faster end answers more slowly than this takes part with its diagonal
@@ -44,7 +45,7 @@ enum Source {
 }
 
 /// Strong couplings in a fixed order.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Couplings {
     /// Strong links between two nodes: place in the plan, both ends. They come first.
     between: Vec<(usize, NodeIndex, NodeIndex)>,
@@ -55,22 +56,25 @@ pub struct Couplings {
 }
 
 impl Couplings {
-    /// Finds the couplings of a network.
-    pub fn new(network: &Network) -> Self {
-        let n = network.nodes.len();
-        let zone = |z: usize| network.roles.first_zone + z;
+    /// Finds the couplings of networks of one structure: what is strong in one of them.
+    pub fn new(networks: &[&Network]) -> Self {
         let mut pairs = Vec::new();
         let (mut between, mut outward) = (Vec::new(), Vec::new());
-        let capacity: Vec<f64> = network
-            .nodes
-            .iter()
-            .map(|node| node.storage.capacity(REFERENCE_TEMPERATURE_K))
-            .collect();
-        for (place, &(a, b)) in network.plan.ends().iter().enumerate() {
-            let link = &network.links[network.plan.links()[place]];
-            let strong =
-                a < n && b < n && link.hard_day_w_k() > SLOW_PER_S * capacity[a].min(capacity[b]);
-            if strong {
+        let Some(&first) = networks.first() else {
+            return Self::default();
+        };
+        let (n, circuit) = (first.nodes.len(), &first.circuit);
+        let zone = |z: usize| circuit.roles.first_zone + z;
+        let per_s = |network: &Network, link: usize, node: NodeIndex| {
+            let storage = &network.nodes[node].storage;
+            network.links[link].hard_day_w_k() / storage.capacity(REFERENCE_TEMPERATURE_K)
+        };
+        let places = circuit.plan.links().iter().zip(circuit.plan.ends());
+        for (place, (&link, &(a, b))) in places.enumerate() {
+            let fast = |network: &&Network| {
+                per_s(network, link, a).max(per_s(network, link, b)) > SLOW_PER_S
+            };
+            if a < n && b < n && networks.iter().any(fast) {
                 between.push((place, a, b));
             } else {
                 outward.extend([a, b].into_iter().filter(|&i| i < n).map(|i| (place, i)));
@@ -88,16 +92,16 @@ impl Couplings {
                 pairs.extend([(a, b), (b, a), (b, b)]);
             }
         };
-        for node in network.radiation.nodes() {
+        for node in circuit.radiation.nodes() {
             add(Source::Radiation(node), node, None);
         }
-        for (i, segment) in network.segments.iter().enumerate() {
+        for (i, segment) in circuit.segments.iter().enumerate() {
             add(Source::Segment(i), segment.wall, None);
         }
-        for (i, duct) in network.route.ducts.iter().enumerate() {
+        for (i, duct) in circuit.route.ducts.iter().enumerate() {
             add(Source::Duct(i), duct.wall, None);
         }
-        for (i, &node) in network
+        for (i, &node) in circuit
             .route
             .cooler
             .iter()
@@ -107,24 +111,22 @@ impl Couplings {
             add(Source::Core(i), node, None);
             add(Source::CoreCooling, node, None);
         }
-        if let Some(cooling) = &network.cooling {
+        if let Some(cooling) = &circuit.cooling {
             add(Source::CoolerFeed, zone(cooling.from_zone), None);
         }
-        add(Source::Sensor, network.roles.sensor, None);
-        add(Source::Coolant, network.roles.coolant, None);
-        add(Source::RadiatorCore, network.roles.radiator, None);
-        for (i, opening) in network.openings.iter().enumerate() {
-            match (opening.from, opening.to) {
+        add(Source::Sensor, circuit.roles.sensor, None);
+        add(Source::Coolant, circuit.roles.coolant, None);
+        add(Source::RadiatorCore, circuit.roles.radiator, None);
+        for (i, way) in circuit.ways.iter().enumerate() {
+            match (way.from, way.to) {
                 (Some(a), Some(b)) => add(Source::Opening(i), zone(a), Some(zone(b))),
                 (Some(a), None) | (None, Some(a)) => add(Source::Opening(i), zone(a), None),
                 (None, None) => {}
             }
         }
-        for (i, &opening) in network.mixing.iter().enumerate() {
-            let opening = &network.openings[opening];
-            if let (Some(a), Some(b)) = (opening.from, opening.to) {
-                add(Source::Mixing(i), zone(a), Some(zone(b)));
-            }
+        for (i, mixing) in circuit.mixing.iter().enumerate() {
+            let (a, b) = mixing.zones;
+            add(Source::Mixing(i), zone(a), Some(zone(b)));
         }
         Self {
             between,
@@ -140,7 +142,14 @@ impl Couplings {
     }
 
     /// Derivatives [1/s] in the order of the pairs, from what the last rates left in `s`.
-    pub fn rates(&self, network: &Network, c: &Conditions, s: &Scratch, out: &mut [f64]) {
+    #[inline(always)]
+    pub fn rates<N: Number>(
+        &self,
+        circuit: &Circuit<N>,
+        c: &Conditions<N>,
+        s: &Scratch<N>,
+        out: &mut [N],
+    ) {
         let inverse = &s.inverse_capacity;
         let (between, rest) = out.split_at_mut(4 * self.between.len());
         for (slots, &(place, a, b)) in between.chunks_exact_mut(4).zip(&self.between) {
@@ -154,14 +163,15 @@ impl Couplings {
         }
         let done = between.len() + outward.len();
         let mut slots = self.pairs[done..].iter().zip(rest);
-        let mut put = |watts_per_k: f64| {
+        let mut put = |watts_per_k: N| {
             if let Some((&(row, _), slot)) = slots.next() {
                 *slot = watts_per_k * inverse[row];
             }
         };
+        let cp_ambient = air::specific_heat(c.scalars.ambient_k);
         for source in &self.sources {
             match *source {
-                Source::Radiation(node) => put(network.radiation.by_node(node, s.node_k[node])),
+                Source::Radiation(node) => put(circuit.radiation.by_node(node, s.node_k[node])),
                 Source::Segment(i) => put(s.gas.by_wall[i]),
                 Source::Duct(i) => put(-s.air.duct_by_wall[i]),
                 Source::Core(i) => put(s.air.core_by_wall[i]),
@@ -171,16 +181,16 @@ impl Couplings {
                 Source::Coolant => put(-s.coolant_w_k),
                 Source::RadiatorCore => put(-s.core_w_k),
                 Source::Opening(i) => {
-                    let opening = &network.openings[i];
-                    let g = c.opening_kg_s[i] * air::specific_heat(c.scalars.ambient_k);
+                    let way = &circuit.ways[i];
+                    let g = c.opening_kg_s[i] * cp_ambient;
                     // air that flows in pulls its zone towards where it comes from
-                    match (opening.from, opening.to) {
-                        (Some(_), Some(_)) if g >= 0.0 => {
-                            [0.0, 0.0, g, -g].into_iter().for_each(&mut put)
+                    let (there, back) = (g.max(N::default()), g.min(N::default()));
+                    match (way.from, way.to) {
+                        (Some(_), Some(_)) => {
+                            [back, -back, there, -there].into_iter().for_each(&mut put);
                         }
-                        (Some(_), Some(_)) => [g, -g, 0.0, 0.0].into_iter().for_each(&mut put),
-                        (Some(_), None) => put(g.min(0.0)),
-                        (None, Some(_)) => put(-g.max(0.0)),
+                        (Some(_), None) => put(back),
+                        (None, Some(_)) => put(-there),
                         (None, None) => {}
                     }
                 }

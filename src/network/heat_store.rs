@@ -1,38 +1,48 @@
 //! Heat capacities laid out for speed: one table of straight pieces per node.
 
 use super::node::{Node, NodeIndex, Storage};
+use crate::number::{Choice, Number, side_by_side};
 use crate::physics::air;
 
 /// A straight piece of a heat capacity against temperature: `level + slope * T`.
 #[derive(Debug, Clone, Copy)]
-struct Piece {
+struct Piece<N> {
     /// Where it starts [K].
-    from_k: f64,
+    from_k: N,
     /// Where the line meets 0 K [J/K].
-    level: f64,
+    level: N,
     /// Rise [J/K2].
-    slope: f64,
+    slope: N,
 }
+side_by_side!(Piece {
+    numbers: [from_k, level, slope],
+    same: []
+});
 
 /// The piece that each node was on last, in columns.
 #[derive(Debug, Clone, Default)]
-pub struct PiecesInUse {
+pub struct PiecesInUse<N = f64> {
+    /// Lane by lane of each node.
     at: Vec<usize>,
-    from_k: Vec<f64>,
-    to_k: Vec<f64>,
-    level: Vec<f64>,
-    slope: Vec<f64>,
+    from_k: Vec<N>,
+    to_k: Vec<N>,
+    level: Vec<N>,
+    slope: Vec<N>,
 }
 
 /// Heat capacities of all nodes.
 #[derive(Debug, Clone, Default)]
-pub struct HeatStores {
-    pieces: Vec<Piece>,
+pub struct HeatStores<N = f64> {
+    pieces: Vec<Piece<N>>,
     /// First piece of each node, and the end.
     first: Vec<usize>,
     /// Nodes of air and their mass [kg].
-    air: Vec<(NodeIndex, f64)>,
+    air: Vec<(NodeIndex, N)>,
 }
+side_by_side!(HeatStores {
+    numbers: [pieces, air],
+    same: [first]
+});
 
 impl HeatStores {
     /// Adds up what each node is made of.
@@ -78,27 +88,31 @@ impl HeatStores {
             });
         }
     }
+}
 
+impl<N: Number> HeatStores<N> {
     /// Writes the heat capacity [J/K] of each node at temperatures `node_k`.
     ///
     /// `used` holds the piece that each node was on last; an empty one will do at first.
-    pub fn capacities(&self, node_k: &[f64], used: &mut PiecesInUse, out: &mut [f64]) {
+    #[inline(always)]
+    pub fn capacities(&self, node_k: &[N], used: &mut PiecesInUse<N>, out: &mut [N]) {
         let n = out.len();
         let node_k = &node_k[..n];
-        if used.at.len() != n {
+        if used.level.len() != n {
             self.begin(n, used);
         }
         let mut moved = false;
         for ((t_k, from_k), to_k) in node_k.iter().zip(&used.from_k).zip(&used.to_k) {
-            moved |= t_k < from_k || t_k >= to_k;
-        }
-        if moved {
-            for (i, &t_k) in node_k.iter().enumerate() {
-                self.find(i, t_k, used);
+            for lane in 0..N::LANES {
+                let t_k = t_k.lane(lane);
+                moved |= (t_k < from_k.lane(lane)) | (t_k >= to_k.lane(lane));
             }
         }
+        if moved {
+            self.find_all(node_k, used);
+        }
         let lines = used.level.iter().zip(&used.slope);
-        for ((capacity, t_k), (level, slope)) in out.iter_mut().zip(node_k).zip(lines) {
+        for ((capacity, &t_k), (&level, &slope)) in out.iter_mut().zip(node_k).zip(lines) {
             *capacity = level + slope * t_k;
         }
         for &(node, mass) in &self.air {
@@ -106,9 +120,12 @@ impl HeatStores {
         }
     }
 
-    fn begin(&self, n: usize, used: &mut PiecesInUse) {
-        used.at.clear();
-        used.at.extend_from_slice(&self.first[..n]);
+    #[cold]
+    fn begin(&self, n: usize, used: &mut PiecesInUse<N>) {
+        used.at = self.first[..n]
+            .iter()
+            .flat_map(|&first| std::iter::repeat_n(first, N::LANES))
+            .collect();
         for column in [
             &mut used.from_k,
             &mut used.to_k,
@@ -116,38 +133,57 @@ impl HeatStores {
             &mut used.slope,
         ] {
             column.clear();
-            column.resize(n, f64::NAN);
+            column.resize(n, N::of(f64::NAN));
         }
-        for i in 0..n {
-            self.take(i, used);
+        for node in 0..n {
+            for lane in 0..N::LANES {
+                self.take(node, lane, used);
+            }
         }
     }
 
-    /// Moves a node to the piece for its temperature.
-    fn find(&self, node: usize, t_k: f64, used: &mut PiecesInUse) {
+    /// Moves every node to the piece for its temperature.
+    #[cold]
+    fn find_all(&self, node_k: &[N], used: &mut PiecesInUse<N>) {
+        for (node, &t_k) in node_k.iter().enumerate() {
+            let (from_k, to_k) = (used.from_k[node], used.to_k[node]);
+            if t_k.below(from_k).or(to_k.not_above(t_k)).any() {
+                for lane in 0..N::LANES {
+                    self.find(node, lane, t_k.lane(lane), used);
+                }
+            }
+        }
+    }
+
+    fn find(&self, node: usize, lane: usize, t_k: f64, used: &mut PiecesInUse<N>) {
         let last = self.first[node + 1] - 1;
-        let before = used.at[node];
-        while used.at[node] < last && t_k >= self.pieces[used.at[node] + 1].from_k {
-            used.at[node] += 1;
+        let from_k = |piece: usize| self.pieces[piece].from_k.lane(lane);
+        let place = node * N::LANES + lane;
+        let mut at = used.at[place];
+        while at < last && t_k >= from_k(at + 1) {
+            at += 1;
         }
-        while t_k < self.pieces[used.at[node]].from_k {
-            used.at[node] -= 1;
+        while t_k < from_k(at) {
+            at -= 1;
         }
-        if used.at[node] != before {
-            self.take(node, used);
+        if at != used.at[place] {
+            used.at[place] = at;
+            self.take(node, lane, used);
         }
     }
 
-    fn take(&self, node: usize, used: &mut PiecesInUse) {
-        let at = used.at[node];
-        let piece = self.pieces[at];
+    fn take(&self, node: usize, lane: usize, used: &mut PiecesInUse<N>) {
+        let at = used.at[node * N::LANES + lane];
+        let piece = &self.pieces[at];
         let last = at + 1 == self.first[node + 1];
-        used.from_k[node] = piece.from_k;
-        used.to_k[node] = if last {
+        let to_k = if last {
             f64::INFINITY
         } else {
-            self.pieces[at + 1].from_k
+            self.pieces[at + 1].from_k.lane(lane)
         };
-        (used.level[node], used.slope[node]) = (piece.level, piece.slope);
+        used.from_k[node].set_lane(lane, piece.from_k.lane(lane));
+        used.to_k[node].set_lane(lane, to_k);
+        used.level[node].set_lane(lane, piece.level.lane(lane));
+        used.slope[node].set_lane(lane, piece.slope.lane(lane));
     }
 }

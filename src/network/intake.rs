@@ -2,8 +2,10 @@
 
 use super::node::NodeIndex;
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
+use crate::number::{Choice, Number, side_by_side};
 use crate::physics::air;
 use crate::physics::convection::internal;
+use crate::physics::functions::{exponential, power};
 use crate::physics::pipe_flow::{TURBULENT_START, friction_petukhov};
 use crate::sheet::build::IntakePlace;
 
@@ -12,89 +14,101 @@ pub const STILL_KG_S: f64 = 1e-7;
 
 /// A duct as the stream sees it.
 #[derive(Debug, Clone)]
-pub struct DuctElement {
+pub struct DuctElement<N = f64> {
     /// Place on the route.
     pub place: IntakePlace,
     /// Wall node.
     pub wall: NodeIndex,
     /// Hydraulic diameter [m].
-    pub bore_m: f64,
+    pub bore_m: N,
     /// Inner area [m2].
-    pub area_m2: f64,
+    pub area_m2: N,
     /// Factor on the heat transfer.
-    pub factor: f64,
+    pub factor: N,
     /// Air in it [m3].
-    pub volume_m3: f64,
+    pub volume_m3: N,
 }
+side_by_side!(DuctElement {
+    numbers: [bore_m, area_m2, factor, volume_m3],
+    same: [place, wall],
+});
 
 /// Charge cooler as the stream sees it.
 #[derive(Debug, Clone)]
-pub struct CoolerElement {
+pub struct CoolerElement<N = f64> {
     /// Core nodes in charge flow order.
     pub core: Vec<NodeIndex>,
     /// Charge side conductance at 0.1 kg/s [W/K].
-    pub charge_w_k: f64,
+    pub charge_w_k: N,
 }
+side_by_side!(CoolerElement {
+    numbers: [charge_w_k],
+    same: [core]
+});
 
 /// The intake route.
 #[derive(Debug, Clone)]
-pub struct Route {
+pub struct Route<N = f64> {
     /// Ducts in flow order.
-    pub ducts: Vec<DuctElement>,
+    pub ducts: Vec<DuctElement<N>>,
     /// Compressor housing, if any.
-    pub compressor: Option<(NodeIndex, f64)>,
+    pub compressor: Option<(NodeIndex, N)>,
     /// Charge cooler, if any.
-    pub cooler: Option<CoolerElement>,
+    pub cooler: Option<CoolerElement<N>>,
     /// Head node and conductance to the charge in the ports at 0.05 kg/s [W/K].
-    pub port: (NodeIndex, f64),
+    pub port: (NodeIndex, N),
     /// Duct after which the sensor sits; `None`: after the cooler.
     pub sensor_after: Option<usize>,
 }
+side_by_side!(Route {
+    numbers: [ducts, compressor, cooler, port],
+    same: [sensor_after],
+});
 
 /// What drives the intake air at an instant.
 #[derive(Debug, Clone, Copy)]
-pub struct AirDrive {
+pub struct AirDrive<N = f64> {
     /// Air flow [kg/s].
-    pub flow_kg_s: f64,
+    pub flow_kg_s: N,
     /// Temperature at the pickup [K].
-    pub pickup_k: f64,
+    pub pickup_k: N,
     /// Compressor temperature rise over inlet temperature: `T2 = T1 (1 + rise)`.
-    pub compression_rise: f64,
+    pub compression_rise: N,
     /// Change of pressure between compressor and throttle [Pa/s].
-    pub boost_rate_pa_s: f64,
+    pub boost_rate_pa_s: N,
     /// Change of pressure in the plenum [Pa/s].
-    pub plenum_rate_pa_s: f64,
+    pub plenum_rate_pa_s: N,
 }
 
 /// Temperatures and heat along the route.
 #[derive(Debug, Clone, Default)]
-pub struct AirPath {
+pub struct AirPath<N = f64> {
     /// Out of each duct [K].
-    pub duct_out_k: Vec<f64>,
+    pub duct_out_k: Vec<N>,
     /// Wall to air in each duct [W].
-    pub duct_to_air_w: Vec<f64>,
+    pub duct_to_air_w: Vec<N>,
     /// Derivative by wall temperature of each [W/K].
-    pub duct_by_wall: Vec<f64>,
+    pub duct_by_wall: Vec<N>,
     /// Compressor housing to air [W].
-    pub housing_to_air_w: f64,
+    pub housing_to_air_w: N,
     /// Work that rising pressure does on the air in ducts and plenum, less what falling pressure takes [W].
-    pub squeezed_w: f64,
+    pub squeezed_w: N,
     /// Compressor work on the air [W].
-    pub compressor_w: f64,
+    pub compressor_w: N,
     /// Out of the compressor [K].
-    pub compressor_out_k: f64,
+    pub compressor_out_k: N,
     /// Charge to each core segment [W].
-    pub charge_to_core_w: Vec<f64>,
+    pub charge_to_core_w: Vec<N>,
     /// Derivative by core temperature of each [W/K], negative.
-    pub core_by_wall: Vec<f64>,
+    pub core_by_wall: Vec<N>,
     /// Out of the cooler [K].
-    pub cooler_out_k: f64,
+    pub cooler_out_k: N,
     /// Air at the sensor [K].
-    pub sensor_air_k: f64,
+    pub sensor_air_k: N,
     /// Head to charge in the ports [W].
-    pub port_to_air_w: f64,
+    pub port_to_air_w: N,
     /// At the valve [K].
-    pub valve_k: f64,
+    pub valve_k: N,
 }
 
 /// Flow exponent of turbulent convection in passages (Dittus-Boelter).
@@ -115,19 +129,19 @@ pub enum Passage {
 
 /// Conductances that follow the flow alone [W/K].
 #[derive(Debug, Clone, Copy)]
-pub struct FlowConductances {
-    housing: f64,
-    core: f64,
-    port: f64,
+pub struct FlowConductances<N = f64> {
+    housing: N,
+    core: N,
+    port: N,
 }
 
 /// Air passing a wall: outlet temperature, heat from the wall, derivative by wall temperature.
-#[inline]
-fn pass(flow: f64, t_in: f64, wall_k: f64, through: f64) -> (f64, f64, f64) {
-    let capacity = flow * air::specific_heat(0.5 * (t_in + wall_k));
+#[inline(always)]
+fn pass<N: Number>(flow: N, t_in: N, wall_k: N, through: N) -> (N, N, N) {
+    let capacity = flow * air::specific_heat((t_in + wall_k) * 0.5);
     let t_out = wall_k + (t_in - wall_k) * through;
     let heat = flow * (air::enthalpy(t_out) - air::enthalpy(t_in));
-    (t_out, heat, capacity * (1.0 - through))
+    (t_out, heat, capacity * (N::of(1.0) - through))
 }
 
 /// Largest change of temperature by a change of pressure [K]: about that of 100 to 40 kPa, so that
@@ -140,24 +154,15 @@ const MOST_SQUEEZE_K: f64 = 60.0;
 /// First law for an open volume at constant mass storage per pressure, `d(mu) + pdV` written with
 /// enthalpies (any thermodynamics text, filling and emptying); quasi-steady, as the air stays for
 /// less than a second. In the cooler's core the air gives this heat to the fins at once; left out.
-fn squeeze(flow_kg_s: f64, air_k: f64, volume_m3: f64, rate_pa_s: f64) -> f64 {
+#[inline(always)]
+fn squeeze<N: Number>(flow_kg_s: N, air_k: N, volume_m3: N, rate_pa_s: N) -> N {
+    // where air stands beside lanes in which it flows, what comes of it carries nothing
+    let flow_kg_s = flow_kg_s.max(N::of(STILL_KG_S));
     let by_k = volume_m3 * rate_pa_s / (flow_kg_s * air::specific_heat(air_k));
     air_k + by_k.clamp(-MOST_SQUEEZE_K, MOST_SQUEEZE_K)
 }
 
-impl Route {
-    /// Inner conductance of a duct [W/K].
-    fn duct_conductance(duct: &DuctElement, flow: f64, air_k: f64) -> f64 {
-        let mu = air::viscosity(air_k);
-        let re = 4.0 * flow / (std::f64::consts::PI * duct.bore_m * mu);
-        let nusselt = internal::nusselt_pipe(
-            re,
-            air::prandtl(air_k),
-            friction_petukhov(re.max(TURBULENT_START)),
-        );
-        duct.factor * nusselt * air::conductivity(air_k) / duct.bore_m * duct.area_m2
-    }
-
+impl<N: Number> Route<N> {
     /// Number of places in a list of transfer, see [`Route::place`].
     pub fn places(&self) -> usize {
         self.ducts.len() + 3
@@ -174,35 +179,53 @@ impl Route {
         }
     }
 
+    /// Inner conductance of a duct [W/K].
+    #[inline(always)]
+    fn duct_conductance(duct: &DuctElement<N>, flow: N, air_k: N) -> N {
+        let mu = air::viscosity(air_k);
+        let re = flow * 4.0 / (duct.bore_m * std::f64::consts::PI * mu);
+        let friction = friction_petukhov(re.max(N::of(TURBULENT_START)));
+        let nusselt = internal::nusselt_pipe(re, air::prandtl(air_k), friction);
+        duct.factor * nusselt * air::conductivity(air_k) / duct.bore_m * duct.area_m2
+    }
+
     /// Conductances that follow the flow alone.
-    pub fn conductances(&self, flow_kg_s: f64) -> FlowConductances {
-        let power = (flow_kg_s.max(0.0) / 0.05).powf(FLOW_EXPONENT);
-        let cooler = self.cooler.as_ref();
-        let core = cooler.map_or(0.0, |c| c.charge_w_k / c.core.len() as f64);
+    #[inline(always)]
+    pub fn conductances(&self, flow_kg_s: N) -> FlowConductances<N> {
+        let power = power(flow_kg_s / 0.05, FLOW_EXPONENT);
+        let zero = N::default();
+        let core = self
+            .cooler
+            .as_ref()
+            .map_or(zero, |c| c.charge_w_k / c.core.len() as f64);
         FlowConductances {
-            housing: self.compressor.map_or(0.0, |c| c.1) * power,
+            housing: self.compressor.map_or(zero, |c| c.1) * power,
             core: core * power * 0.5f64.powf(FLOW_EXPONENT),
             port: self.port.1 * power,
         }
     }
 
-    /// Share of the difference between air and wall that is left behind a passage.
+    /// Share of the difference between air and wall that is left behind a passage; nothing where the air stands.
+    #[inline(always)]
     pub fn through(
         &self,
         passage: Passage,
-        by_flow: &FlowConductances,
-        flow_kg_s: f64,
-        t_in: f64,
-        wall_k: f64,
-    ) -> f64 {
+        by_flow: &FlowConductances<N>,
+        flow_kg_s: N,
+        t_in: N,
+        wall_k: N,
+    ) -> N {
         let conductance = match passage {
             Passage::Duct(i) => Self::duct_conductance(&self.ducts[i], flow_kg_s, t_in),
             Passage::Housing => by_flow.housing,
             Passage::Core => by_flow.core,
             Passage::Port => by_flow.port,
         };
-        let capacity = flow_kg_s * air::specific_heat(0.5 * (t_in + wall_k));
-        (-conductance / capacity).exp()
+        let flow = flow_kg_s.max(N::of(STILL_KG_S));
+        let capacity = flow * air::specific_heat((t_in + wall_k) * 0.5);
+        flow_kg_s
+            .below(N::of(STILL_KG_S))
+            .choose(N::default(), exponential(-conductance / capacity))
     }
 
     /// Marches the air along the route at wall temperatures `node_k`.
@@ -210,21 +233,22 @@ impl Route {
     /// # Arguments
     /// - `through`: share of the difference between air and wall that is left behind a passage, from
     ///   the passage, air and wall temperature
+    #[inline(always)]
     pub fn march(
         &self,
-        node_k: &[f64],
-        drive: AirDrive,
-        path: &mut AirPath,
-        mut through: impl FnMut(Passage, f64, f64) -> f64,
+        node_k: &[N],
+        drive: AirDrive<N>,
+        path: &mut AirPath<N>,
+        mut through: impl FnMut(Passage, N, N) -> N,
     ) {
-        let n = self.ducts.len();
-        path.duct_out_k.resize(n, 0.0);
-        path.duct_to_air_w.resize(n, 0.0);
-        path.duct_by_wall.resize(n, 0.0);
+        let (n, zero) = (self.ducts.len(), N::default());
+        path.duct_out_k.resize(n, zero);
+        path.duct_to_air_w.resize(n, zero);
+        path.duct_by_wall.resize(n, zero);
         let cores = self.cooler.as_ref().map_or(0, |c| c.core.len());
-        path.charge_to_core_w.resize(cores, 0.0);
-        path.core_by_wall.resize(cores, 0.0);
-        if drive.flow_kg_s < STILL_KG_S {
+        path.charge_to_core_w.resize(cores, zero);
+        path.core_by_wall.resize(cores, zero);
+        if drive.flow_kg_s.largest() < STILL_KG_S {
             self.stand_still(node_k, drive, path);
             return;
         }
@@ -237,10 +261,10 @@ impl Route {
             path,
             &mut through,
         );
-        (path.compressor_w, path.housing_to_air_w) = (0.0, 0.0);
-        path.squeezed_w = 0.0;
+        (path.compressor_w, path.housing_to_air_w) = (zero, zero);
+        path.squeezed_w = zero;
         if let Some((housing, _)) = self.compressor {
-            let t2 = t * (1.0 + drive.compression_rise);
+            let t2 = t * (drive.compression_rise + 1.0);
             path.compressor_w = drive.flow_kg_s * (air::enthalpy(t2) - air::enthalpy(t));
             let left = through(Passage::Housing, t2, node_k[housing]);
             (t, path.housing_to_air_w, _) = pass(drive.flow_kg_s, t2, node_k[housing], left);
@@ -268,15 +292,16 @@ impl Route {
             .map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
     }
 
+    #[inline(always)]
     fn run_ducts(
         &self,
         place: IntakePlace,
-        mut t: f64,
-        node_k: &[f64],
-        drive: AirDrive,
-        path: &mut AirPath,
-        through: &mut impl FnMut(Passage, f64, f64) -> f64,
-    ) -> f64 {
+        mut t: N,
+        node_k: &[N],
+        drive: AirDrive<N>,
+        path: &mut AirPath<N>,
+        through: &mut impl FnMut(Passage, N, N) -> N,
+    ) -> N {
         for (i, duct) in self
             .ducts
             .iter()
@@ -287,7 +312,7 @@ impl Route {
             (t, path.duct_to_air_w[i], path.duct_by_wall[i]) =
                 pass(drive.flow_kg_s, t, node_k[duct.wall], left);
             let rate_pa_s = match place {
-                IntakePlace::BeforeCompressor => 0.0,
+                IntakePlace::BeforeCompressor => N::default(),
                 IntakePlace::HotSide | IntakePlace::ColdSide => drive.boost_rate_pa_s,
                 IntakePlace::Plenum => drive.plenum_rate_pa_s,
             };
@@ -300,18 +325,20 @@ impl Route {
     }
 
     /// Without flow the air in each piece takes its wall's temperature and carries nothing.
-    fn stand_still(&self, node_k: &[f64], drive: AirDrive, path: &mut AirPath) {
+    #[inline(always)]
+    fn stand_still(&self, node_k: &[N], drive: AirDrive<N>, path: &mut AirPath<N>) {
+        let zero = N::default();
         for (i, duct) in self.ducts.iter().enumerate() {
             path.duct_out_k[i] = node_k[duct.wall];
         }
-        path.duct_to_air_w.fill(0.0);
-        path.duct_by_wall.fill(0.0);
-        path.charge_to_core_w.fill(0.0);
-        path.core_by_wall.fill(0.0);
-        path.compressor_w = 0.0;
-        path.squeezed_w = 0.0;
-        path.housing_to_air_w = 0.0;
-        path.port_to_air_w = 0.0;
+        path.duct_to_air_w.fill(zero);
+        path.duct_by_wall.fill(zero);
+        path.charge_to_core_w.fill(zero);
+        path.core_by_wall.fill(zero);
+        path.compressor_w = zero;
+        path.squeezed_w = zero;
+        path.housing_to_air_w = zero;
+        path.port_to_air_w = zero;
         path.compressor_out_k = self
             .compressor
             .map_or(drive.pickup_k, |(node, _)| node_k[node]);
@@ -326,12 +353,13 @@ impl Route {
     }
 
     /// Air speed at the sensor [m/s] at `pressure_pa`.
-    pub fn sensor_speed(&self, flow_kg_s: f64, air_k: f64, pressure_pa: f64) -> f64 {
+    #[inline(always)]
+    pub fn sensor_speed(&self, flow_kg_s: N, air_k: N, pressure_pa: N) -> N {
         let bore = self.sensor_after.map_or_else(
-            || self.ducts.last().map_or(0.06, |d| d.bore_m),
+            || self.ducts.last().map_or(N::of(0.06), |d| d.bore_m),
             |d| self.ducts[d].bore_m,
         );
-        let area = 0.25 * std::f64::consts::PI * bore * bore;
+        let area = bore * (0.25 * std::f64::consts::PI) * bore;
         flow_kg_s * DRY_AIR_GAS_CONSTANT_J_KG_K * air_k / (pressure_pa * area)
     }
 }

@@ -2,9 +2,11 @@
 
 use super::node::NodeIndex;
 use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
+use crate::number::Number;
 use crate::physics::air;
 use crate::physics::conduction;
 use crate::physics::convection::{annulus, crossflow, mixed, natural, plate};
+use crate::physics::functions::power;
 use crate::physics::range::Range;
 
 /// What a link is reckoned with before anything is known of the day: parts at 500 degC in moving air, a
@@ -149,18 +151,18 @@ impl Surroundings<'_> {
 
 /// Dimensionless groups of a surface in air, film properties.
 #[derive(Debug, Clone, Copy)]
-struct Groups {
-    rayleigh: f64,
-    reynolds: f64,
-    prandtl: f64,
-    conductivity: f64,
-    length_m: f64,
+struct Groups<N> {
+    rayleigh: N,
+    reynolds: N,
+    prandtl: N,
+    conductivity: N,
+    length_m: N,
 }
 
-impl Groups {
+impl<N: Number> Groups<N> {
     #[inline(always)]
-    fn new(length_m: f64, surface_k: f64, air_k: f64, speed_m_s: f64, pressure_pa: f64) -> Self {
-        let film_k = 0.5 * (surface_k + air_k);
+    fn new(length_m: N, surface_k: N, air_k: N, speed_m_s: N, pressure_pa: N) -> Self {
+        let film_k = (surface_k + air_k) * 0.5;
         let nu = air::kinematic_viscosity(film_k, pressure_pa);
         let prandtl = air::prandtl(film_k);
         Self {
@@ -173,7 +175,7 @@ impl Groups {
     }
 
     #[inline(always)]
-    fn coefficient(&self, natural: f64, forced: f64) -> f64 {
+    fn coefficient(&self, natural: N, forced: N) -> N {
         mixed::combine(natural, forced) * self.conductivity / self.length_m
     }
 }
@@ -182,13 +184,13 @@ impl Groups {
 ///
 /// Natural and forced parts combine as the cube rule (physics::convection::mixed).
 #[inline(always)]
-pub fn cylinder_coefficient(
-    length_m: f64,
-    surface_k: f64,
-    air_k: f64,
-    speed_m_s: f64,
-    pressure_pa: f64,
-) -> f64 {
+pub fn cylinder_coefficient<N: Number>(
+    length_m: N,
+    surface_k: N,
+    air_k: N,
+    speed_m_s: N,
+    pressure_pa: N,
+) -> N {
     let g = Groups::new(length_m, surface_k, air_k, speed_m_s, pressure_pa);
     g.coefficient(
         natural::nusselt_horizontal_cylinder_gas(g.rayleigh, g.prandtl),
@@ -198,13 +200,13 @@ pub fn cylinder_coefficient(
 
 /// The same at a vertical plate: laminar along it up to transition, the mixed average beyond.
 #[inline(always)]
-pub fn plate_coefficient(
-    length_m: f64,
-    surface_k: f64,
-    air_k: f64,
-    speed_m_s: f64,
-    pressure_pa: f64,
-) -> f64 {
+pub fn plate_coefficient<N: Number>(
+    length_m: N,
+    surface_k: N,
+    air_k: N,
+    speed_m_s: N,
+    pressure_pa: N,
+) -> N {
     let g = Groups::new(length_m, surface_k, air_k, speed_m_s, pressure_pa);
     g.coefficient(
         natural::nusselt_vertical_plate_gas(g.rayleigh, g.prandtl),
@@ -228,8 +230,9 @@ pub fn coefficient(
 
 /// Factor of a pumped conductance on its value at 2000 rpm: flow rises with engine speed and
 /// turbulent convection with flow to the 0.8 (Dittus-Boelter exponent).
-pub fn pump_factor(rpm: f64) -> f64 {
-    (rpm.max(0.0) / 2000.0).powf(0.8)
+#[inline(always)]
+pub fn pump_factor<N: Number>(rpm: N) -> N {
+    power(rpm / 2000.0, 0.8)
 }
 
 impl Link {

@@ -7,7 +7,7 @@
 //! - [`conditions`]: what the engine, the fan and the weather do over one interval.
 //! - [`assemble`]: a settled build becomes a [`rates::Network`].
 
-mod airflow;
+pub mod airflow;
 pub mod assemble;
 pub mod conditions;
 pub mod control;
@@ -24,5 +24,6 @@ pub mod plant;
 pub mod radiation_links;
 pub mod rates;
 pub mod roles;
+pub mod surfaces;
 mod transfer;
 pub mod ventilation;

@@ -2,42 +2,60 @@
 
 use super::conditions::Conditions;
 use super::coupling::Couplings;
-use super::rates::{Network, Scratch};
+use super::node::Node;
+use super::rates::{Circuit, Network, Scratch};
+use crate::number::{LANES, Lanes, Number, widest};
 use crate::solve::System;
 
-/// The network between two instants.
+/// The network between two instants; or several of one structure, a number in each lane.
 #[derive(Debug)]
-pub struct Plant<'a> {
-    /// Network.
-    pub network: &'a Network,
+pub struct Plant<'a, N = f64> {
+    /// What the rates are made of.
+    pub circuit: &'a Circuit<N>,
     /// Conditions at the interval's start.
-    pub from: Conditions,
+    pub from: Conditions<N>,
     /// Conditions at its end.
-    pub to: Conditions,
+    pub to: Conditions<N>,
     /// Interval [s].
     pub span_s: (f64, f64),
     /// What the last call left behind.
-    pub scratch: Scratch,
-    now: Conditions,
+    pub scratch: Scratch<N>,
+    now: Conditions<N>,
     couplings: Couplings,
+    nodes: &'a [Node],
 }
 
 impl<'a> Plant<'a> {
     /// A plant without conditions yet.
     pub fn new(network: &'a Network) -> Self {
+        Self::of(&network.circuit, Couplings::new(&[network]), network)
+    }
+}
+
+impl<'a> Plant<'a, Lanes> {
+    /// Networks side by side, without conditions yet; `circuit` is theirs.
+    pub fn side_by_side(circuit: &'a Circuit<Lanes>, networks: [&'a Network; LANES]) -> Self {
+        Self::of(circuit, Couplings::new(&networks), networks[0])
+    }
+}
+
+impl<'a, N: Number> Plant<'a, N> {
+    fn of(circuit: &'a Circuit<N>, couplings: Couplings, network: &'a Network) -> Self {
         Self {
-            network,
+            circuit,
             from: Conditions::default(),
             to: Conditions::default(),
             span_s: (0.0, 1.0),
             scratch: Scratch::default(),
             now: Conditions::default(),
-            couplings: Couplings::new(network),
+            couplings,
+            nodes: &network.nodes,
         }
     }
 
     /// Conditions at time `t`.
-    pub fn conditions(&mut self, t: f64) -> &Conditions {
+    #[inline(always)]
+    pub fn conditions(&mut self, t: f64) -> &Conditions<N> {
         let (t0, t1) = self.span_s;
         let w = if t1 > t0 {
             ((t - t0) / (t1 - t0)).clamp(0.0, 1.0)
@@ -47,51 +65,84 @@ impl<'a> Plant<'a> {
         self.now.set_between(&self.from, &self.to, w);
         &self.now
     }
+
+    /// Conditions asked for last.
+    pub fn now(&self) -> &Conditions<N> {
+        &self.now
+    }
+
+    /// Leaves air and gas along their ways at time `t` [s] in the scratch, without rates.
+    pub fn streams(&mut self, t: f64, y: &[N]) {
+        widest(
+            #[inline(always)]
+            || {
+                self.conditions(t);
+                self.circuit.streams(&self.now, y, &mut self.scratch);
+            },
+        );
+    }
 }
 
 impl Plant<'_> {
-    /// Leaves air and gas along their ways at time `t` [s] in the scratch, without rates.
-    pub fn streams(&mut self, t: f64, y: &[f64]) {
-        self.conditions(t);
-        self.network.streams(&self.now, y, &mut self.scratch);
+    /// Takes over what [`Plant::streams`] has left behind in a lane: drivers, temperatures of nodes, air and gas.
+    pub fn take_streams(&mut self, of: &Plant<'_, Lanes>, lane: usize) {
+        self.now.scalars = of.now.scalars.lane(lane);
+        let (own, all) = (&mut self.scratch, &of.scratch);
+        own.pickup_k = all.pickup_k.lane(lane);
+        own.sensor_reading_k = all.sensor_reading_k.lane(lane);
+        own.air.valve_k = all.air.valve_k.lane(lane);
+        own.air.sensor_air_k = all.air.sensor_air_k.lane(lane);
+        for (own, all) in [
+            (&mut own.node_k, &all.node_k),
+            (&mut own.gas.in_k, &all.gas.in_k),
+            (&mut own.gas.out_k, &all.gas.out_k),
+        ] {
+            own.clear();
+            own.extend(all.iter().map(|k| k.lane(lane)));
+        }
     }
 }
 
-impl System for Plant<'_> {
+impl<N: Number> System<N> for Plant<'_, N> {
     fn len(&self) -> usize {
-        self.network.states()
+        self.circuit.states()
     }
 
-    fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]) {
-        self.conditions(t);
-        self.network.rates(&self.now, y, dy, &mut self.scratch);
+    fn rates(&mut self, t: f64, y: &[N], dy: &mut [N]) {
+        widest(
+            #[inline(always)]
+            || {
+                self.conditions(t);
+                self.circuit.rates(&self.now, y, dy, &mut self.scratch);
+            },
+        );
     }
 
     fn implicit_states(&self) -> usize {
-        self.network.nodes.len()
+        self.circuit.nodes
     }
 
     fn couplings(&self) -> Vec<(usize, usize)> {
         self.couplings.pairs().to_vec()
     }
 
-    fn coupling_rates(&mut self, _t: f64, _y: &[f64], out: &mut [f64]) {
-        self.couplings
-            .rates(self.network, &self.now, &self.scratch, out);
+    fn coupling_rates(&mut self, _t: f64, _y: &[N], out: &mut [N]) {
+        widest(
+            #[inline(always)]
+            || {
+                self.couplings
+                    .rates(self.circuit, &self.now, &self.scratch, out);
+            },
+        );
     }
 
     fn tolerance_scale(&self, i: usize) -> f64 {
         // the ledger has no say in the step: its sums are as exact as the temperatures
-        if i < self.network.nodes.len() {
-            1.0
-        } else {
-            1e3
-        }
+        if i < self.circuit.nodes { 1.0 } else { 1e3 }
     }
 
     fn state_name(&self, i: usize) -> String {
-        self.network
-            .nodes
+        self.nodes
             .get(i)
             .map_or_else(|| format!("ledger {i}"), |n| n.name.clone())
     }

@@ -8,18 +8,19 @@ use super::link::{Law, Link};
 use super::node::NodeIndex;
 use super::rates::LinkBooks;
 use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
+use crate::number::{LANES, Lanes, Number, SideBySide, alike};
 
 /// One radiation link.
 #[derive(Debug, Clone, Copy)]
-struct Pair {
+struct Pair<N> {
     from: NodeIndex,
     to: NodeIndex,
     /// Stefan-Boltzmann constant times area and exchange factor [W/K4].
-    w_k4: f64,
+    w_k4: N,
 }
 
 /// A surface of the bay and the node that carries its temperature.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Carrier {
     /// Node.
     pub node: NodeIndex,
@@ -29,38 +30,81 @@ pub struct Carrier {
 
 /// All radiation of a network.
 #[derive(Debug, Clone, Default)]
-pub struct RadiationLinks {
+pub struct RadiationLinks<N = f64> {
     /// Surfaces of the bay, ordered by group.
     carriers: Vec<Carrier>,
     /// Weight of each: its exchange with another surface is the product of both weights and of the
     /// factor of their groups; Stefan-Boltzmann constant included [W/K4].
-    weight: Vec<f64>,
+    weight: Vec<N>,
     /// Sum of its exchanges, itself included [W/K4].
-    own: Vec<f64>,
+    own: Vec<N>,
     /// (ledger slot, first, end) of surfaces that feed it.
     booked: Vec<(usize, usize, usize)>,
     /// First surface of each group, and the end.
     first: Vec<usize>,
     /// Factor between groups, row by row.
-    factor: Vec<f64>,
-    pairs: Vec<Pair>,
+    factor: Vec<N>,
+    pairs: Vec<Pair<N>>,
     /// (pair, ledger slot, sign).
     books: Vec<(usize, usize, f64)>,
     /// Sum of the coefficients at each node, pairs and groups alike [W/K4].
-    node_sum: Vec<f64>,
+    node_sum: Vec<N>,
+}
+
+/// Ends of a pair, and (ledger slot, whether with a plus) of what it feeds.
+type PairKey = (NodeIndex, NodeIndex, Vec<(usize, bool)>);
+
+impl SideBySide for RadiationLinks {
+    type Wide = RadiationLinks<Lanes>;
+
+    /// Groups must be the same; pairs are those of all lanes, since which ones the groups leave over hangs on numbers.
+    fn side_by_side(each: [&Self; LANES]) -> Option<Self::Wide> {
+        let mut w_k4: BTreeMap<PairKey, Lanes> = BTreeMap::new();
+        for (lane, links) in each.iter().enumerate() {
+            for (i, pair) in links.pairs.iter().enumerate() {
+                let books = links.books.iter().filter(|b| b.0 == i);
+                let books = books.map(|&(_, slot, sign)| (slot, sign > 0.0)).collect();
+                let all = w_k4.entry((pair.from, pair.to, books)).or_default();
+                all.set_lane(lane, all.lane(lane) + pair.w_k4);
+            }
+        }
+        let (mut pairs, mut books) = (Vec::new(), Vec::new());
+        for ((from, to, fed), w_k4) in w_k4 {
+            let signs = fed
+                .into_iter()
+                .map(|(slot, plus)| (slot, if plus { 1.0 } else { -1.0 }));
+            books.extend(signs.map(|(slot, sign)| (pairs.len(), slot, sign)));
+            pairs.push(Pair { from, to, w_k4 });
+        }
+        Some(RadiationLinks {
+            carriers: alike(each.map(|r| &r.carriers))?,
+            weight: SideBySide::side_by_side(each.map(|r| &r.weight))?,
+            own: SideBySide::side_by_side(each.map(|r| &r.own))?,
+            booked: alike(each.map(|r| &r.booked))?,
+            first: alike(each.map(|r| &r.first))?,
+            factor: SideBySide::side_by_side(each.map(|r| &r.factor))?,
+            pairs,
+            books,
+            node_sum: SideBySide::side_by_side(each.map(|r| &r.node_sum))?,
+        })
+    }
 }
 
 /// Work space of the radiation.
 #[derive(Debug, Clone, Default)]
-pub struct RadiationScratch {
+pub struct RadiationScratch<N = f64> {
     /// Fourth powers of the temperatures [K4].
-    fourth: Vec<f64>,
+    fourth: Vec<N>,
     /// Weighted sums by group.
-    sums: Vec<f64>,
+    sums: Vec<N>,
     /// What each group sees of the others.
-    seen: Vec<f64>,
-    /// Heat from each surface of the bay, after that along each pair [W].
-    watts: Vec<f64>,
+    seen: Vec<N>,
+    /// Fourth power of the temperature that each surface of the bay carries [K4].
+    carried: Vec<N>,
+    /// Heat from each surface of the bay [W].
+    watts: Vec<N>,
+    /// Heat along each pair [W].
+    pair_watts: Vec<N>,
 }
 
 impl RadiationLinks {
@@ -91,8 +135,11 @@ impl RadiationLinks {
         }
         let groups = grouped.members.len();
         out.factor = grouped.factor.clone();
-        let mut scratch = RadiationScratch::default();
-        out.see(|_| 1.0, &mut scratch);
+        let mut scratch = RadiationScratch {
+            carried: vec![1.0; out.carriers.len()],
+            ..RadiationScratch::default()
+        };
+        out.see(&mut scratch);
         for g in 0..groups {
             let of_group = out.first[g]..out.first[g + 1];
             out.own
@@ -153,71 +200,6 @@ impl RadiationLinks {
         });
     }
 
-    /// What each group sees of a quantity of the surfaces.
-    fn see(&self, value: impl Fn(usize) -> f64, scratch: &mut RadiationScratch) {
-        let groups = self.first.len().saturating_sub(1);
-        scratch.sums.clear();
-        scratch.sums.extend(self.first.windows(2).map(|ends| {
-            // four sums at once: one alone would wait for each addition
-            let mut sums = [0.0; 4];
-            for (k, i) in (ends[0]..ends[1]).enumerate() {
-                sums[k % 4] += self.weight[i] * value(i);
-            }
-            (sums[0] + sums[1]) + (sums[2] + sums[3])
-        }));
-        scratch.seen.clear();
-        scratch.seen.extend((0..groups).map(|g| {
-            let row = &self.factor[g * groups..(g + 1) * groups];
-            row.iter()
-                .zip(&scratch.sums)
-                .map(|(f, s)| f * s)
-                .sum::<f64>()
-        }));
-    }
-
-    /// Adds the heat of all radiation.
-    pub fn add(
-        &self,
-        node_k: &[f64],
-        heat_w: &mut [f64],
-        books_w: &mut [f64],
-        scratch: &mut RadiationScratch,
-    ) {
-        let mut fourth = std::mem::take(&mut scratch.fourth);
-        fourth.resize(node_k.len(), 0.0);
-        for (power, t) in fourth.iter_mut().zip(node_k) {
-            let square = t * t;
-            *power = square * square;
-        }
-        self.see(|i| fourth[self.carriers[i].node], scratch);
-        scratch.watts.clear();
-        for (ends, seen) in self.first.windows(2).zip(&scratch.seen) {
-            let of_group = ends[0]..ends[1];
-            let numbers = self.own[of_group.clone()]
-                .iter()
-                .zip(&self.weight[of_group.clone()]);
-            for (carrier, (own, weight)) in self.carriers[of_group].iter().zip(numbers) {
-                let watts = own * fourth[carrier.node] - weight * seen;
-                heat_w[carrier.node] -= watts;
-                scratch.watts.push(watts);
-            }
-        }
-        for &(slot, first, end) in &self.booked {
-            books_w[slot] += scratch.watts[first..end].iter().sum::<f64>();
-        }
-        scratch.watts.clear();
-        for p in &self.pairs {
-            let watts = p.w_k4 * (fourth[p.from] - fourth[p.to]);
-            heat_w[p.from] -= watts;
-            heat_w[p.to] += watts;
-            scratch.watts.push(watts);
-        }
-        for &(pair, slot, sign) in &self.books {
-            books_w[slot] += sign * scratch.watts[pair];
-        }
-        scratch.fourth = fourth;
-    }
-
     /// Everything that [`RadiationLinks::add`] sums, pair by pair of nodes: area times exchange factor [m2].
     ///
     /// Differs from the links by what the groups let pass.
@@ -257,9 +239,94 @@ impl RadiationLinks {
             .filter(|(_, sum)| **sum > 0.0)
             .map(|(i, _)| i)
     }
+}
+
+impl<N: Number> RadiationLinks<N> {
+    /// What each group sees of a quantity that the surfaces carry.
+    #[inline(always)]
+    fn see(&self, scratch: &mut RadiationScratch<N>) {
+        let groups = self.first.len().saturating_sub(1);
+        scratch.sums.resize(groups, N::default());
+        for (sum, ends) in scratch.sums.iter_mut().zip(self.first.windows(2)) {
+            let of_group = ends[0]..ends[1];
+            let (weight, carried) = (&self.weight[of_group.clone()], &scratch.carried[of_group]);
+            // four sums at once: one alone would wait for each addition
+            let mut sums = [N::default(); 4];
+            let (fours, rest) = (weight.chunks_exact(4), weight.chunks_exact(4).remainder());
+            for (w, c) in fours.zip(carried.chunks_exact(4)) {
+                for k in 0..4 {
+                    sums[k] += w[k] * c[k];
+                }
+            }
+            let last = carried.chunks_exact(4).remainder();
+            for (k, (&w, &c)) in rest.iter().zip(last).enumerate() {
+                sums[k] += w * c;
+            }
+            *sum = (sums[0] + sums[1]) + (sums[2] + sums[3]);
+        }
+        scratch.seen.resize(groups, N::default());
+        for (seen, row) in scratch
+            .seen
+            .iter_mut()
+            .zip(self.factor.chunks_exact(groups.max(1)))
+        {
+            let products = row.iter().zip(&scratch.sums).map(|(&f, &s)| f * s);
+            *seen = products.fold(N::default(), N::add);
+        }
+    }
+
+    /// Adds the heat of all radiation.
+    #[inline(always)]
+    pub fn add(
+        &self,
+        node_k: &[N],
+        heat_w: &mut [N],
+        books_w: &mut [N],
+        scratch: &mut RadiationScratch<N>,
+    ) {
+        scratch.fourth.resize(node_k.len(), N::default());
+        for (power, &t) in scratch.fourth.iter_mut().zip(node_k) {
+            let square = t * t;
+            *power = square * square;
+        }
+        scratch.carried.clear();
+        let carried = self.carriers.iter().map(|c| scratch.fourth[c.node]);
+        scratch.carried.extend(carried);
+        self.see(scratch);
+        scratch.watts.resize(self.carriers.len(), N::default());
+        for (ends, &seen) in self.first.windows(2).zip(&scratch.seen) {
+            let of_group = ends[0]..ends[1];
+            let numbers = self.own[of_group.clone()]
+                .iter()
+                .zip(&self.weight[of_group.clone()]);
+            let surfaces = scratch.watts[of_group.clone()]
+                .iter_mut()
+                .zip(&scratch.carried[of_group]);
+            for ((watts, &carried), (&own, &weight)) in surfaces.zip(numbers) {
+                *watts = own * carried - weight * seen;
+            }
+        }
+        for (carrier, &watts) in self.carriers.iter().zip(&scratch.watts) {
+            heat_w[carrier.node] -= watts;
+        }
+        for &(slot, first, end) in &self.booked {
+            let watts = scratch.watts[first..end].iter().copied();
+            books_w[slot] += watts.fold(N::default(), N::add);
+        }
+        scratch.pair_watts.resize(self.pairs.len(), N::default());
+        for (p, watts) in self.pairs.iter().zip(&mut scratch.pair_watts) {
+            *watts = p.w_k4 * (scratch.fourth[p.from] - scratch.fourth[p.to]);
+            heat_w[p.from] -= *watts;
+            heat_w[p.to] += *watts;
+        }
+        for &(pair, slot, sign) in &self.books {
+            books_w[slot] += scratch.pair_watts[pair] * sign;
+        }
+    }
 
     /// Derivative of the net heat into a node by its own temperature [W/K], negative.
-    pub fn by_node(&self, node: NodeIndex, t_k: f64) -> f64 {
-        -4.0 * self.node_sum[node] * t_k * t_k * t_k
+    #[inline(always)]
+    pub fn by_node(&self, node: NodeIndex, t_k: N) -> N {
+        self.node_sum[node] * -4.0 * t_k * t_k * t_k
     }
 }

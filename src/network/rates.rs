@@ -1,5 +1,6 @@
 //! The network: nodes, links and streams, and the rates that follow from them.
 
+use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
 use super::exhaust::{GasDrive, GasPath, Segment};
 use super::heat_store::{HeatStores, PiecesInUse};
@@ -10,7 +11,9 @@ use super::link_plan::{LinkPlan, LinkScratch};
 use super::node::{Boundary, Node, NodeIndex};
 use super::radiation_links::{RadiationLinks, RadiationScratch};
 use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
+use super::surfaces::{SurfaceScratch, SurfacesInAir};
 use super::transfer::pumped_share;
+use crate::number::{Number, side_by_side};
 use crate::physics::air;
 use crate::physics::exhaust_gas::Fuel;
 use crate::physics::range::Range;
@@ -31,52 +34,89 @@ pub struct Network {
     pub links: Vec<Link>,
     /// Ledger channels of each link.
     pub link_books: Vec<LinkBooks>,
-    /// The radiation links among them, laid out for speed.
-    pub radiation: RadiationLinks,
-    /// The other links, laid out for speed.
-    pub plan: LinkPlan,
-    /// Heat capacities of the nodes, laid out for speed.
-    pub stores: HeatStores,
-    /// Exhaust segments in flow order.
-    pub segments: Vec<Segment>,
-    /// Intake route.
-    pub route: Route,
     /// Openings of the bay.
     pub openings: Vec<Opening>,
-    /// Openings through which neighbouring zones mix.
-    pub mixing: Vec<usize>,
-    /// Mixing: share of through-flow speed, speed at standstill [m/s].
-    pub mixing_speed: (f64, f64),
-    /// Radiator.
-    pub radiator: RadiatorElement,
-    /// Charge cooler's cooling side.
-    pub cooling: Option<CoolerCooling>,
-    /// Pickup.
-    pub pickup: Pickup,
-    /// Sensor.
-    pub sensor: SensorLink,
-    /// Sun heat on panels: (node, W).
-    pub sun: Vec<(NodeIndex, f64)>,
-    /// Roles.
-    pub roles: Roles,
-    /// Fuel.
-    pub fuel: Fuel,
-    /// Ambient pressure [Pa].
-    pub pressure_pa: f64,
-    /// Turbine and compressor mechanical efficiency; `None` without turbo.
-    pub mechanical_efficiency: Option<f64>,
     /// Names of bodies that heat the bay, in the order of the ledger's body index.
     pub bodies: Vec<String>,
     /// Ledger.
     pub ledger: Ledger,
+    /// All of it that the rates are made of.
+    pub circuit: Circuit,
+}
+
+/// What the rates are made of, laid out for speed; or that of several networks of one structure, a number in each lane.
+#[derive(Debug, Clone)]
+pub struct Circuit<N = f64> {
+    /// Number of dynamic nodes.
+    pub nodes: usize,
+    /// Number of ledger channels.
+    pub channels: usize,
+    /// Radiation links.
+    pub radiation: RadiationLinks<N>,
+    /// The other links.
+    pub plan: LinkPlan<N>,
+    /// Surfaces in air.
+    pub surfaces: SurfacesInAir<N>,
+    /// Heat capacities of the nodes.
+    pub stores: HeatStores<N>,
+    /// Exhaust segments in flow order.
+    pub segments: Vec<Segment<N>>,
+    /// Intake route.
+    pub route: Route<N>,
+    /// Openings of the bay.
+    pub ways: Vec<Way<N>>,
+    /// Openings through which neighbouring zones mix.
+    pub mixing: Vec<Mixing<N>>,
+    /// Mixing: share of through-flow speed, speed at standstill [m/s].
+    pub mixing_speed: (N, N),
+    /// Radiator.
+    pub radiator: RadiatorElement<N>,
+    /// Charge cooler's cooling side.
+    pub cooling: Option<CoolerCooling<N>>,
+    /// Pickup.
+    pub pickup: Pickup<N>,
+    /// Sensor.
+    pub sensor: SensorLink<N>,
+    /// Sun heat on panels: (node, W).
+    pub sun: Vec<(NodeIndex, N)>,
+    /// Roles.
+    pub roles: Roles<N>,
+    /// Fuel.
+    pub fuel: Fuel,
+    /// Ambient pressure [Pa].
+    pub pressure_pa: N,
+    /// Turbine and compressor mechanical efficiency; `None` without turbo.
+    pub mechanical_efficiency: Option<N>,
     /// Ledger slots used in every call.
     pub slots: Slots,
 }
+side_by_side!(Circuit {
+    numbers: [
+        radiation,
+        plan,
+        surfaces,
+        stores,
+        segments,
+        route,
+        ways,
+        mixing,
+        mixing_speed,
+        radiator,
+        cooling,
+        pickup,
+        sensor,
+        sun,
+        roles,
+        pressure_pa,
+        mechanical_efficiency,
+    ],
+    same: [nodes, channels, fuel, slots],
+});
 
 macro_rules! slots {
     ($($name:ident => $channel:expr),* $(,)?) => {
         /// Ledger slots that every call writes.
-        #[derive(Debug, Clone, Copy, Default)]
+        #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
         pub struct Slots { $(
             #[doc = concat!("Slot of `", stringify!($name), "`.")]
             pub $name: usize, )* }
@@ -101,61 +141,64 @@ slots! {
 
 /// Everything a call of the rates works in and leaves behind for reports.
 #[derive(Debug, Clone, Default)]
-pub struct Scratch {
+pub struct Scratch<N = f64> {
     /// Node and boundary temperatures [K].
-    pub node_k: Vec<f64>,
+    pub node_k: Vec<N>,
     /// Net heat into each node and boundary [W].
-    pub heat_w: Vec<f64>,
+    pub heat_w: Vec<N>,
     /// Ledger rates [W].
-    pub books_w: Vec<f64>,
+    pub books_w: Vec<N>,
     /// Inverse of each node's heat capacity [K/J].
-    pub inverse_capacity: Vec<f64>,
+    pub inverse_capacity: Vec<N>,
     /// Piece of each node's heat capacity that was used last.
-    pub pieces: PiecesInUse,
+    pub pieces: PiecesInUse<N>,
     /// Links but radiation.
-    pub links: LinkScratch,
+    pub links: LinkScratch<N>,
+    /// Surfaces in air, while their conductances are settled.
+    pub surfaces: SurfaceScratch<N>,
     /// Enthalpy of the air in each zone [J/kg].
-    pub zone_j_kg: Vec<f64>,
+    pub zone_j_kg: Vec<N>,
     /// Sensor to air [W/K].
-    pub sensor_w_k: f64,
+    pub sensor_w_k: N,
     /// What the control unit makes of the sensor [K].
-    pub sensor_reading_k: f64,
+    pub sensor_reading_k: N,
     /// Charge cooler heat that goes on to the radiator with its air [W].
-    pub cooler_onward_w: f64,
+    pub cooler_onward_w: N,
     /// Each cooler core segment to its cooling air or water [W/K].
-    pub core_cooling_w_k: f64,
+    pub core_cooling_w_k: N,
     /// Charge cooler core to the zone that feeds it, as far as its heat stays there [W/K].
-    pub cooler_feed_w_k: f64,
+    pub cooler_feed_w_k: N,
     /// Coolant to radiator and cabin, thermostat movement included [W/K].
-    pub coolant_w_k: f64,
+    pub coolant_w_k: N,
     /// Radiator core to coolant and air [W/K].
-    pub core_w_k: f64,
+    pub core_w_k: N,
     /// Work space of the radiation.
-    pub radiation: RadiationScratch,
+    pub radiation: RadiationScratch<N>,
     /// Mixing between zones [W/K].
-    pub mixing_w_k: Vec<f64>,
+    pub mixing_w_k: Vec<N>,
     /// Exhaust gas.
-    pub gas: GasPath,
+    pub gas: GasPath<N>,
     /// Intake air.
-    pub air: AirPath,
+    pub air: AirPath<N>,
     /// Transfer of the intake air as it was found last.
-    pub air_through: Vec<f64>,
+    pub air_through: Vec<N>,
     /// Gas temperature at the ports [K].
-    pub port_k: f64,
+    pub port_k: N,
     /// Pickup temperature [K].
-    pub pickup_k: f64,
+    pub pickup_k: N,
 }
 
 /// Smooth 0 to 1.
-pub(super) fn smoothstep(x: f64) -> f64 {
+#[inline(always)]
+pub(super) fn smoothstep<N: Number>(x: N) -> N {
     let x = x.clamp(0.0, 1.0);
-    x * x * (3.0 - 2.0 * x)
+    x * x * (N::of(3.0) - x * 2.0)
 }
 
 impl Network {
     /// Number of states: temperatures, then ledger.
     pub fn states(&self) -> usize {
-        self.nodes.len() + self.ledger.len()
+        self.circuit.states()
     }
 
     /// Index of a boundary among the temperatures.
@@ -169,32 +212,71 @@ impl Network {
             zone_speed_m_s: &c.zone_speed_m_s,
             road_speed_m_s: c.scalars.speed_m_s,
             wind_m_s: c.scalars.wind_m_s,
-            pressure_pa: self.pressure_pa,
+            pressure_pa: self.circuit.pressure_pa,
             rpm: c.scalars.rpm,
         }
     }
 
+    /// Ranges of the correlations behind a link, and their values.
+    pub fn link_ranges(
+        &self,
+        link: &Link,
+        c: &Conditions,
+        node_k: &[f64],
+    ) -> [Option<(&'static Range, f64)>; 2] {
+        link.ranges(node_k[link.from], node_k[link.to], &self.surroundings(c))
+    }
+
+    /// Shares of the intake flow taken from each zone.
+    pub fn taken_from_zones(&self, standing: f64, flow_kg_s: f64, out: &mut Vec<f64>) {
+        out.clear();
+        out.resize(self.circuit.roles.zones, 0.0);
+        for &(zone, share) in &self.circuit.pickup.zones {
+            out[zone] += (1.0 - standing) * share * flow_kg_s;
+        }
+        out[self.circuit.pickup.standing_zone] += standing * flow_kg_s;
+    }
+
+    /// Stored heat of all nodes [J] at state `y`.
+    pub fn stored_j(&self, y: &[f64]) -> f64 {
+        self.nodes
+            .iter()
+            .zip(y)
+            .map(|(n, &t)| n.storage.energy(t))
+            .sum()
+    }
+}
+
+impl<N: Number> Circuit<N> {
+    /// Number of states: temperatures, then ledger.
+    pub fn states(&self) -> usize {
+        self.nodes + self.channels
+    }
+
     /// Loads temperatures of nodes and boundaries.
-    pub fn load(&self, c: &Conditions, y: &[f64], s: &mut Scratch) {
-        let n = self.nodes.len();
+    #[inline(always)]
+    pub fn load(&self, c: &Conditions<N>, y: &[N], s: &mut Scratch<N>) {
+        let n = self.nodes;
         let sc = &c.scalars;
-        s.node_k.resize(n + Boundary::ALL.len(), 0.0);
+        let zero = N::default();
+        s.node_k.resize(n + Boundary::ALL.len(), zero);
         s.node_k[..n].copy_from_slice(&y[..n]);
         s.node_k[n..].copy_from_slice(&[sc.ambient_k, sc.sky_k, sc.road_k, sc.cabin_k]);
-        s.heat_w.resize(s.node_k.len(), 0.0);
-        s.heat_w.fill(0.0);
-        s.books_w.resize(self.ledger.len(), 0.0);
-        s.books_w.fill(0.0);
-        s.inverse_capacity.resize(n, 0.0);
+        s.heat_w.resize(s.node_k.len(), zero);
+        s.heat_w.fill(zero);
+        s.books_w.resize(self.channels, zero);
+        s.books_w.fill(zero);
+        s.inverse_capacity.resize(n, zero);
         let zones = self.roles.first_zone..self.roles.first_zone + self.roles.zones;
-        s.zone_j_kg.resize(self.roles.zones, 0.0);
+        s.zone_j_kg.resize(self.roles.zones, zero);
         for (h, &t_k) in s.zone_j_kg.iter_mut().zip(&s.node_k[zones]) {
             *h = air::enthalpy(t_k);
         }
     }
 
     /// Rates of all states under conditions `c`.
-    pub fn rates(&self, c: &Conditions, y: &[f64], dy: &mut [f64], s: &mut Scratch) {
+    #[inline(always)]
+    pub fn rates(&self, c: &Conditions<N>, y: &[N], dy: &mut [N], s: &mut Scratch<N>) {
         self.load(c, y, s);
         self.plan.add_heat(
             c,
@@ -210,44 +292,37 @@ impl Network {
         self.add_airflow(c, s);
         self.add_exhaust(c, s);
         self.add_engine(c, s);
-        let n = self.nodes.len();
+        let n = self.nodes;
         self.stores
             .capacities(&s.node_k, &mut s.pieces, &mut s.inverse_capacity);
         for capacity in &mut s.inverse_capacity {
-            *capacity = 1.0 / *capacity;
+            *capacity = N::of(1.0) / *capacity;
         }
-        for ((rate, heat), inverse) in dy[..n].iter_mut().zip(&s.heat_w).zip(&s.inverse_capacity) {
+        for ((rate, &heat), &inverse) in dy[..n].iter_mut().zip(&s.heat_w).zip(&s.inverse_capacity)
+        {
             *rate = heat * inverse;
         }
         // what reached a boundary has left the car
-        let left: f64 = s.heat_w[n..].iter().sum();
+        let left = s.heat_w[n..].iter().copied().fold(N::default(), N::add);
         s.books_w[self.slots.out] += left;
-        for (rate, watts) in dy[n..].iter_mut().zip(&s.books_w) {
+        for (rate, &watts) in dy[n..].iter_mut().zip(&s.books_w) {
             *rate = watts / LEDGER_UNIT_J;
         }
     }
 
     /// Air and gas along their ways under conditions `c`, without the rates of the nodes.
-    pub fn streams(&self, c: &Conditions, y: &[f64], s: &mut Scratch) {
+    #[inline(always)]
+    pub fn streams(&self, c: &Conditions<N>, y: &[N], s: &mut Scratch<N>) {
         self.load(c, y, s);
         self.add_intake(c, s);
         self.add_exhaust(c, s);
     }
 
-    /// Ranges of the correlations behind a link, and their values.
-    pub fn link_ranges(
-        &self,
-        link: &Link,
-        c: &Conditions,
-        node_k: &[f64],
-    ) -> [Option<(&'static Range, f64)>; 2] {
-        link.ranges(node_k[link.from], node_k[link.to], &self.surroundings(c))
-    }
-
     /// Temperature of the air at the pickup, and its sources' books.
-    pub(super) fn pickup(&self, c: &Conditions, s: &mut Scratch) -> f64 {
+    #[inline(always)]
+    pub(super) fn pickup(&self, c: &Conditions<N>, s: &mut Scratch<N>) -> N {
         let zone0 = self.roles.first_zone;
-        let moving = 1.0 - c.scalars.pickup_standing;
+        let moving = N::of(1.0) - c.scalars.pickup_standing;
         let outside = moving * self.pickup.outside;
         let mut h = outside * air::enthalpy(c.scalars.ambient_k);
         s.books_w[self.slots.out] -= c.scalars.air_kg_s * h;
@@ -261,18 +336,9 @@ impl Network {
         air::temperature_near(h, guess_k)
     }
 
-    /// Shares of the intake flow taken from each zone.
-    pub fn taken_from_zones(&self, standing: f64, flow_kg_s: f64, out: &mut Vec<f64>) {
-        out.clear();
-        out.resize(self.roles.zones, 0.0);
-        for &(zone, share) in &self.pickup.zones {
-            out[zone] += (1.0 - standing) * share * flow_kg_s;
-        }
-        out[self.pickup.standing_zone] += standing * flow_kg_s;
-    }
-
-    fn add_intake(&self, c: &Conditions, s: &mut Scratch) {
-        s.cooler_onward_w = 0.0;
+    #[inline(always)]
+    fn add_intake(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
+        s.cooler_onward_w = N::default();
         s.pickup_k = self.pickup(c, s);
         let drive = self.air_drive(c, s.pickup_k);
         self.route
@@ -303,7 +369,7 @@ impl Network {
             .route
             .sensor_speed(c.scalars.air_kg_s, s.air.sensor_air_k, self.pressure_pa);
         // forced part grows with the root of speed (cylinder in crossflow); still air leaves 8 %
-        let g = self.sensor.air_w_k * (v / 10.0).sqrt().max(0.08);
+        let g = self.sensor.air_w_k * (v / 10.0).sqrt().max(N::of(0.08));
         s.sensor_w_k = g;
         let tip_k = s.node_k[self.roles.sensor];
         let heat = g * (s.air.sensor_air_k - tip_k);
@@ -315,34 +381,38 @@ impl Network {
         s.heat_w[self.sensor.wall] -= heat;
     }
 
+    #[inline(always)]
     fn duct_slot(&self, duct: usize) -> Option<usize> {
         // duct channels are registered first, in order, see assemble
         (duct < self.route.ducts.len()).then_some(self.first_duct_slot() + duct)
     }
 
+    #[inline(always)]
     fn first_duct_slot(&self) -> usize {
         self.slots.running + 1
     }
 
     /// Cooling side of the charge cooler core.
-    fn cool_core(&self, c: &Conditions, s: &mut Scratch) {
+    #[inline(always)]
+    fn cool_core(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let (Some(cooling), Some(cooler)) = (&self.cooling, &self.route.cooler) else {
             return;
         };
         let zone0 = self.roles.first_zone;
         let feed_k = s.node_k[zone0 + cooling.from_zone];
         let share = c.scalars.cooler_bay_share;
-        let air_k = share * feed_k + (1.0 - share) * c.scalars.ambient_k;
+        let air_k = share * feed_k + (N::of(1.0) - share) * c.scalars.ambient_k;
         let m = c.scalars.cooler_air_kg_s;
         let cores = cooler.core.len() as f64;
         // what the radiator draws carries the heat on; the rest stays where the cooler stands
-        let onward = (c.opening_kg_s[self.radiator.opening].max(0.0) / m.max(1e-9)).min(1.0);
-        let into_air = |heat: f64, s: &mut Scratch| {
+        let drawn = c.opening_kg_s[self.radiator.opening].max(N::default());
+        let onward = (drawn / m.max(N::of(1e-9))).min(N::of(1.0));
+        let into_air = |heat: N, s: &mut Scratch<N>| {
             s.heat_w[zone0 + cooling.to_zone] += onward * heat;
             if cooling.kind != CoolerKind::Top {
                 s.cooler_onward_w += onward * heat;
             }
-            s.heat_w[zone0 + cooling.from_zone] += (1.0 - onward) * heat;
+            s.heat_w[zone0 + cooling.from_zone] += (N::of(1.0) - onward) * heat;
             s.books_w[self.slots.cooler] += heat;
         };
         match (cooling.kind, self.roles.cooler_water) {
@@ -362,9 +432,9 @@ impl Network {
                 let g = c.scalars.cooler_w_k / cores;
                 s.core_cooling_w_k = g;
                 let stays = if cooling.to_zone == cooling.from_zone {
-                    1.0
+                    N::of(1.0)
                 } else {
-                    1.0 - onward
+                    N::of(1.0) - onward
                 };
                 s.cooler_feed_w_k = g * cores * share * stays;
                 for &node in &cooler.core {
@@ -376,7 +446,8 @@ impl Network {
         }
     }
 
-    fn add_exhaust(&self, c: &Conditions, s: &mut Scratch) {
+    #[inline(always)]
+    fn add_exhaust(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let sc = &c.scalars;
         let gas = self.gas(c);
         s.port_k = self.port_temperature(c, &gas, s);
@@ -395,12 +466,13 @@ impl Network {
         for part in self.segments.chunk_by(|a, b| a.part == b.part) {
             let (of_part, after) = rest.split_at(part.len());
             rest = after;
-            for (segment, watts) in part.iter().zip(of_part) {
+            for (segment, &watts) in part.iter().zip(of_part) {
                 s.heat_w[segment.wall] += watts;
             }
-            s.books_w[first_part + part[0].part] += of_part.iter().sum::<f64>();
+            s.books_w[first_part + part[0].part] +=
+                of_part.iter().copied().fold(N::default(), N::add);
         }
-        if sc.exhaust_kg_s <= super::exhaust::STILL_KG_S {
+        if sc.exhaust_kg_s.largest() <= super::exhaust::STILL_KG_S {
             return;
         }
         let lost_w = turbine_w - s.air.compressor_w;
@@ -408,7 +480,8 @@ impl Network {
             s.heat_w[bearing] += lost_w;
         }
         // what is still unburnt in the whole flow and in each bank
-        let mut left = [sc.unburnt_w, 0.5 * sc.unburnt_w, 0.5 * sc.unburnt_w];
+        let half = sc.unburnt_w * 0.5;
+        let mut left = [sc.unburnt_w, half, half];
         for brick in &self.roles.bricks {
             let bank = usize::from(brick.branch);
             let reaching = left[bank];
@@ -417,7 +490,7 @@ impl Network {
             s.heat_w[brick.node] += burnt;
             left[bank] -= burnt;
             if bank == 0 {
-                (left[1], left[2]) = (0.5 * left[0], 0.5 * left[0]);
+                (left[1], left[2]) = (left[0] * 0.5, left[0] * 0.5);
             } else {
                 left[0] = left[1] + left[2];
             }
@@ -428,11 +501,12 @@ impl Network {
         s.books_w[self.slots.out] += s.gas.tail_w + left[0];
     }
 
-    fn add_engine(&self, c: &Conditions, s: &mut Scratch) {
+    #[inline(always)]
+    fn add_engine(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let sc = &c.scalars;
-        s.heat_w[self.roles.block] += sc.cylinder_heat_w + 0.5 * sc.friction_w;
-        s.heat_w[self.roles.oil] += 0.5 * sc.friction_w;
-        let mut sun = 0.0;
+        s.heat_w[self.roles.block] += sc.cylinder_heat_w + sc.friction_w * 0.5;
+        s.heat_w[self.roles.oil] += sc.friction_w * 0.5;
+        let mut sun = N::default();
         for &(node, watts) in &self.sun {
             s.heat_w[node] += watts;
             sun += watts;
@@ -448,18 +522,10 @@ impl Network {
         books[self.slots.gas] += sc.gas_heat_w;
         books[self.slots.running] += sc.running;
     }
-
-    /// Stored heat of all nodes [J] at state `y`.
-    pub fn stored_j(&self, y: &[f64]) -> f64 {
-        self.nodes
-            .iter()
-            .zip(y)
-            .map(|(n, &t)| n.storage.energy(t))
-            .sum()
-    }
 }
 
 /// A cold catalyst burns nothing; light-off around 250 to 350 degC (common practice, no source).
-fn light_off(brick_k: f64) -> f64 {
+#[inline(always)]
+fn light_off<N: Number>(brick_k: N) -> N {
     smoothstep((brick_k - 523.0) / 100.0)
 }

@@ -8,34 +8,67 @@ use super::conditions::Conditions;
 use super::exhaust::{GasDrive, STILL_KG_S, gas_through};
 use super::intake::AirDrive;
 use super::link::pump_factor;
-use super::rates::{Network, Scratch};
+use super::rates::{Circuit, Scratch};
+use crate::number::{Choice, Number, widest};
 use crate::physics::air;
 use crate::physics::exhaust_gas::ExhaustGas;
+use crate::physics::functions::{exponential, power};
 use crate::sheet::build::CoolerKind;
 
 /// Exponent of the flow in an air-side conductance of finned cores (common practice, no source).
 const AIR_SIDE_EXPONENT: f64 = 0.6;
 
-impl Network {
+impl<N: Number> Circuit<N> {
     /// Settles what depends on flows: conditions `c` must hold all flows already.
-    pub fn settle_transfer(&self, c: &mut Conditions, y: &[f64], s: &mut Scratch) {
+    pub fn settle_transfer(&self, c: &mut Conditions<N>, y: &[N], s: &mut Scratch<N>) {
         c.scalars.pump = pump_factor(c.scalars.rpm);
         self.load(c, y, s);
-        let drawn = c.opening_kg_s[self.radiator.opening];
-        let opening = &self.openings[self.radiator.opening];
-        let source = if drawn >= 0.0 {
-            opening.from
-        } else {
-            opening.to
-        };
-        let zone0 = self.roles.first_zone;
-        let air_k = source.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
-        c.scalars.radiator_w_k = air_side(drawn.abs(), self.radiator.conductance_w_k, air_k);
-        c.scalars.cooler_w_k = self.cooler_conductance(c, s);
-        self.plan
-            .settle_surfaces(c, self.pressure_pa, &s.node_k, &mut s.links);
+        widest(
+            #[inline(always)]
+            || self.settle_cooling(c, s),
+        );
+        self.surfaces
+            .settle(c, self.pressure_pa, &s.node_k, &mut s.surfaces);
         self.charge_at_valve(c, s);
         c.air_through.clone_from(&s.air_through);
+        widest(
+            #[inline(always)]
+            || self.settle_gas(c, s),
+        );
+    }
+
+    /// Marches the intake only: for the charge temperature before the flow is known.
+    pub fn charge_at_valve(&self, c: &Conditions<N>, s: &mut Scratch<N>) -> N {
+        widest(
+            #[inline(always)]
+            || self.settle_air(c, s),
+        );
+        s.air.valve_k
+    }
+
+    #[inline(always)]
+    fn settle_air(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
+        let pickup_k = self.pickup(c, s);
+        let drive = self.air_drive(c, pickup_k);
+        s.air_through.resize(self.route.places(), N::default());
+        s.air_through.fill(N::default());
+        let (found, route) = (&mut s.air_through, &self.route);
+        let conductances = route.conductances(drive.flow_kg_s);
+        route.march(
+            &s.node_k,
+            drive,
+            &mut s.air,
+            #[inline(always)]
+            |passage, t_in, wall_k| {
+                let through = route.through(passage, &conductances, drive.flow_kg_s, t_in, wall_k);
+                found[route.place(passage)] = through;
+                through
+            },
+        );
+    }
+
+    #[inline(always)]
+    fn settle_gas(&self, c: &mut Conditions<N>, s: &mut Scratch<N>) {
         let gas = self.gas(c);
         s.port_k = self.port_temperature(c, &gas, s);
         let drive = GasDrive {
@@ -43,36 +76,50 @@ impl Network {
             port_k: s.port_k,
             turbine_w: self.turbine_work(s),
         };
-        c.gas_through.resize(self.segments.len(), 0.0);
+        c.gas_through.resize(self.segments.len(), N::default());
         // standing gas has its wall's temperature
-        c.gas_through.fill(0.0);
-        let found = &mut c.gas_through;
-        let flow = drive.flow_kg_s;
-        s.gas
-            .march(&self.segments, &s.node_k, &gas, drive, |i, t_in, wall_k| {
+        c.gas_through.fill(N::default());
+        let (found, flow) = (&mut c.gas_through, drive.flow_kg_s);
+        s.gas.march(
+            &self.segments,
+            &s.node_k,
+            &gas,
+            drive,
+            #[inline(always)]
+            |i, t_in, wall_k| {
                 found[i] = gas_through(&self.segments[i], flow, &gas, t_in, wall_k);
                 found[i]
-            });
+            },
+        );
     }
 
-    /// Marches the intake only: for the charge temperature before the flow is known.
-    pub fn charge_at_valve(&self, c: &Conditions, s: &mut Scratch) -> f64 {
-        let pickup_k = self.pickup(c, s);
-        let drive = self.air_drive(c, pickup_k);
-        s.air_through.resize(self.route.places(), 0.0);
-        s.air_through.fill(0.0);
-        let (found, route) = (&mut s.air_through, &self.route);
-        let conductances = route.conductances(drive.flow_kg_s);
-        route.march(&s.node_k, drive, &mut s.air, |passage, t_in, wall_k| {
-            let through = route.through(passage, &conductances, drive.flow_kg_s, t_in, wall_k);
-            found[route.place(passage)] = through;
-            through
-        });
-        s.air.valve_k
+    /// Radiator, and cooling side of the charge cooler: all of its core, or its water radiator, to air [W/K].
+    #[inline(always)]
+    fn settle_cooling(&self, c: &mut Conditions<N>, s: &Scratch<N>) {
+        let (zone0, ambient_k) = (self.roles.first_zone, c.scalars.ambient_k);
+        let drawn = c.opening_kg_s[self.radiator.opening];
+        let way = &self.ways[self.radiator.opening];
+        let air_of = |zone: Option<usize>| zone.map_or(ambient_k, |z| s.node_k[zone0 + z]);
+        let back = drawn.below(N::default());
+        let air_k = back.choose(air_of(way.to), air_of(way.from));
+        c.scalars.radiator_w_k = air_side(drawn.abs(), self.radiator.conductance_w_k, air_k);
+        let Some(cooling) = &self.cooling else {
+            c.scalars.cooler_w_k = N::default();
+            return;
+        };
+        let share = c.scalars.cooler_bay_share;
+        let air_k = share * s.node_k[zone0 + cooling.from_zone] + (N::of(1.0) - share) * ambient_k;
+        let at_1_kg_s = if cooling.kind == CoolerKind::Water && self.roles.cooler_water.is_some() {
+            cooling.water_radiator_w_k * pumped_share(c)
+        } else {
+            cooling.air_w_k
+        };
+        c.scalars.cooler_w_k = air_side(c.scalars.cooler_air_kg_s, at_1_kg_s, air_k);
     }
 
     /// What drives the intake air under conditions `c`.
-    pub(super) fn air_drive(&self, c: &Conditions, pickup_k: f64) -> AirDrive {
+    #[inline(always)]
+    pub(super) fn air_drive(&self, c: &Conditions<N>, pickup_k: N) -> AirDrive<N> {
         AirDrive {
             flow_kg_s: c.scalars.air_kg_s,
             pickup_k,
@@ -83,55 +130,54 @@ impl Network {
     }
 
     /// Exhaust gas under conditions `c`.
-    pub(super) fn gas(&self, c: &Conditions) -> ExhaustGas {
-        ExhaustGas::new(self.fuel, 1.0 / c.scalars.phi.max(1e-6))
+    #[inline(always)]
+    pub(super) fn gas(&self, c: &Conditions<N>) -> ExhaustGas<N> {
+        ExhaustGas::new(self.fuel, N::of(1.0) / c.scalars.phi.max(N::of(1e-6)))
     }
 
     /// Gas temperature at the ports [K].
-    pub(super) fn port_temperature(&self, c: &Conditions, gas: &ExhaustGas, s: &Scratch) -> f64 {
-        let sc = &c.scalars;
-        if sc.exhaust_kg_s <= STILL_KG_S {
-            return s.node_k[self.roles.block];
+    #[inline(always)]
+    pub(super) fn port_temperature(
+        &self,
+        c: &Conditions<N>,
+        gas: &ExhaustGas<N>,
+        s: &Scratch<N>,
+    ) -> N {
+        let (sc, still_kg_s) = (&c.scalars, N::of(STILL_KG_S));
+        let block_k = s.node_k[self.roles.block];
+        if sc.exhaust_kg_s.largest() <= STILL_KG_S {
+            return block_k;
         }
         let charge_w = sc.air_kg_s * air::enthalpy(s.air.valve_k);
-        let h = (sc.gas_heat_w + charge_w) / sc.exhaust_kg_s;
-        gas.temperature_near(h, s.port_k)
+        let h = (sc.gas_heat_w + charge_w) / sc.exhaust_kg_s.max(still_kg_s);
+        let flowing_k = gas.temperature_near(h, s.port_k);
+        still_kg_s.below(sc.exhaust_kg_s).choose(flowing_k, block_k)
     }
 
     /// Work that the turbine takes from the gas [W].
-    pub(super) fn turbine_work(&self, s: &Scratch) -> f64 {
+    #[inline(always)]
+    pub(super) fn turbine_work(&self, s: &Scratch<N>) -> N {
         self.mechanical_efficiency
-            .map_or(0.0, |e| s.air.compressor_w / e)
-    }
-
-    /// Cooling side of the charge cooler: all of its core, or its water radiator, to air [W/K].
-    fn cooler_conductance(&self, c: &Conditions, s: &Scratch) -> f64 {
-        let Some(cooling) = &self.cooling else {
-            return 0.0;
-        };
-        let feed_k = s.node_k[self.roles.first_zone + cooling.from_zone];
-        let share = c.scalars.cooler_bay_share;
-        let air_k = share * feed_k + (1.0 - share) * c.scalars.ambient_k;
-        let at_1_kg_s = if cooling.kind == CoolerKind::Water && self.roles.cooler_water.is_some() {
-            cooling.water_radiator_w_k * pumped_share(c)
-        } else {
-            cooling.air_w_k
-        };
-        air_side(c.scalars.cooler_air_kg_s, at_1_kg_s, air_k)
+            .map_or(N::default(), |e| s.air.compressor_w / e)
     }
 }
 
 /// Conductance of a water-cooled charge cooler against pump on; a little circulates by itself.
-pub(super) fn pumped_share(c: &Conditions) -> f64 {
-    0.05 + 0.95 * c.scalars.cooler_pump
+#[inline(always)]
+pub(super) fn pumped_share<N: Number>(c: &Conditions<N>) -> N {
+    c.scalars.cooler_pump * 0.95 + 0.05
 }
 
+/// Flow below which air takes nothing [kg/s].
+const LEAST_KG_S: f64 = 1e-6;
+
 /// Heat per kelvin [W/K] that a stream of air takes from a surface it passes.
-fn air_side(flow_kg_s: f64, conductance_at_1_kg_s: f64, air_k: f64) -> f64 {
-    if flow_kg_s < 1e-6 {
-        return 0.0;
-    }
-    let capacity = flow_kg_s * air::specific_heat(air_k);
-    let conductance = conductance_at_1_kg_s * flow_kg_s.powf(AIR_SIDE_EXPONENT);
-    capacity * (1.0 - (-conductance / capacity).exp())
+#[inline(always)]
+fn air_side<N: Number>(flow_kg_s: N, conductance_at_1_kg_s: N, air_k: N) -> N {
+    let least = N::of(LEAST_KG_S);
+    let flow = flow_kg_s.max(least);
+    let capacity = flow * air::specific_heat(air_k);
+    let conductance = conductance_at_1_kg_s * power(flow, AIR_SIDE_EXPONENT);
+    let taken = capacity * (N::of(1.0) - exponential(-conductance / capacity));
+    flow_kg_s.below(least).choose(N::default(), taken)
 }

@@ -8,9 +8,12 @@
 //! Outside [`AIR_RANGE`] the properties keep their end values and enthalpy goes on in a straight line, so it stays
 //! the exact integral of the specific heat and rises everywhere.
 
-use super::polynomial::{PropertyFits, guess_from_enthalpy, integral, invert_enthalpy, value};
+use super::polynomial::{
+    PropertyFits, antiderivative, guess_from_enthalpy, invert_enthalpy, value,
+};
 use super::range::Range;
 use crate::constants::{DRY_AIR_GAS_CONSTANT_J_KG_K, REFERENCE_TEMPERATURE_K};
+use crate::number::Number;
 
 const MIN_K: f64 = 200.0;
 const MAX_K: f64 = 1500.0;
@@ -61,63 +64,69 @@ pub fn fits() -> PropertyFits {
 }
 
 #[inline(always)]
-fn x(t_k: f64) -> f64 {
+fn x<N: Number>(t_k: N) -> N {
     t_k.clamp(MIN_K, MAX_K) * 1e-3
 }
 
 /// Specific heat at constant pressure [J/kg/K] at `t_k` [K].
 #[inline(always)]
-pub fn specific_heat(t_k: f64) -> f64 {
+pub fn specific_heat<N: Number>(t_k: N) -> N {
     value(&SPECIFIC_HEAT, x(t_k))
 }
 
 /// Enthalpy [J/kg] relative to 298.15 K: the exact integral of [`specific_heat`].
 #[inline(always)]
-pub fn enthalpy(t_k: f64) -> f64 {
-    let x = x(t_k);
-    integral(&SPECIFIC_HEAT, x) - integral(&SPECIFIC_HEAT, REFERENCE_TEMPERATURE_K * 1e-3)
-        + value(&SPECIFIC_HEAT, x) * (t_k - x * 1e3)
+pub fn enthalpy<N: Number>(t_k: N) -> N {
+    let held_k = t_k.clamp(MIN_K, MAX_K);
+    let x = held_k * 1e-3;
+    let coefficients = antiderivative(&SPECIFIC_HEAT);
+    let reference = REFERENCE_TEMPERATURE_K * 1e-3;
+    let inside = value(&coefficients, x) * x - value(&coefficients, reference) * reference;
+    if t_k.differs(held_k) {
+        return inside + value(&SPECIFIC_HEAT, x) * (t_k - held_k);
+    }
+    inside
 }
 
 /// Temperature [K] at which [`enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.
 #[inline]
-pub fn temperature_from_enthalpy(h: f64) -> f64 {
+pub fn temperature_from_enthalpy<N: Number>(h: N) -> N {
     temperature_near(h, guess_from_enthalpy(h))
 }
 
 /// The same, faster the closer the answer is to `guess_k` [K].
-#[inline]
-pub fn temperature_near(h: f64, guess_k: f64) -> f64 {
+#[inline(always)]
+pub fn temperature_near<N: Number>(h: N, guess_k: N) -> N {
     invert_enthalpy(h, guess_k, enthalpy, specific_heat)
 }
 
 /// Thermal conductivity [W/m/K] at `t_k` [K].
 #[inline(always)]
-pub fn conductivity(t_k: f64) -> f64 {
+pub fn conductivity<N: Number>(t_k: N) -> N {
     value(&CONDUCTIVITY, x(t_k))
 }
 
 /// Dynamic viscosity [Pa s] at `t_k` [K].
 #[inline(always)]
-pub fn viscosity(t_k: f64) -> f64 {
+pub fn viscosity<N: Number>(t_k: N) -> N {
     value(&VISCOSITY, x(t_k))
 }
 
 /// Prandtl number [-] at `t_k` [K].
 #[inline(always)]
-pub fn prandtl(t_k: f64) -> f64 {
+pub fn prandtl<N: Number>(t_k: N) -> N {
     specific_heat(t_k) * viscosity(t_k) / conductivity(t_k)
 }
 
 /// Density [kg/m3] at `t_k` [K] and `p_pa` [Pa], ideal gas law (within 0.1 % from 250 K up at 1 bar).
 #[inline(always)]
-pub fn density(t_k: f64, p_pa: f64) -> f64 {
-    p_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * t_k)
+pub fn density<N: Number>(t_k: N, p_pa: N) -> N {
+    p_pa / (t_k * DRY_AIR_GAS_CONSTANT_J_KG_K)
 }
 
 /// Kinematic viscosity [m2/s] at `t_k` [K] and `p_pa` [Pa].
 #[inline(always)]
-pub fn kinematic_viscosity(t_k: f64, p_pa: f64) -> f64 {
+pub fn kinematic_viscosity<N: Number>(t_k: N, p_pa: N) -> N {
     viscosity(t_k) / density(t_k, p_pa)
 }
 

@@ -2,6 +2,8 @@
 
 use std::f64::consts::TAU;
 
+use crate::number::Number;
+
 /// Resistance of a cylindrical layer per metre of length [m K/W], radii `inner_m`, `outer_m` [m], conductivity `k` [W/m/K].
 ///
 /// Source: Incropera & DeWitt, eq. 3.33 (from memory).
@@ -21,9 +23,9 @@ pub fn cylinder_shape_factor(length_m: f64, inner_m: f64, outer_m: f64) -> f64 {
 
 /// Conductivity [W/m/K] at `mean_k` [K] of a layer that has `at_300_k` [W/m/K] and a slope [W/m/K2]; never below a fifth of
 /// `at_300_k`, so that a falling one stays a conductivity.
-#[inline]
-pub fn linear_conductivity(at_300_k: f64, slope: f64, mean_k: f64) -> f64 {
-    (at_300_k + slope * (mean_k - 300.0)).max(0.2 * at_300_k)
+#[inline(always)]
+pub fn linear_conductivity<N: Number>(at_300_k: N, slope: N, mean_k: N) -> N {
+    (at_300_k + slope * (mean_k - 300.0)).max(at_300_k * 0.2)
 }
 
 /// Resistance of a plane layer [K/W], `thickness_m` [m], conductivity `k` [W/m/K], `area_m2` [m2].

@@ -6,9 +6,12 @@
 //! lambda 1 to 20, all fuels: specific heat 0.08 %, enthalpy 0.04 %, viscosity 0.38 %, conductivity 0.17 %.
 //! The air part is cantera's too; at 1500 K it differs from [`super::air`] by 0.8 % in specific heat and 4 % in conductivity.
 
-use super::polynomial::{PropertyFits, guess_from_enthalpy, integral, invert_enthalpy, value};
+use super::polynomial::{
+    PropertyFits, antiderivative, guess_from_enthalpy, invert_enthalpy, value,
+};
 use super::range::Range;
 use crate::constants::{MOLAR_GAS_CONSTANT_J_MOL_K, REFERENCE_TEMPERATURE_K};
+use crate::number::{Choice, Number};
 use serde::{Deserialize, Serialize};
 
 const MIN_K: f64 = 230.0;
@@ -85,11 +88,11 @@ impl Fuel {
 
 /// Fitted properties of one gas, T / 1000 K as argument.
 #[derive(Debug, Clone, Copy)]
-struct Fit {
-    molar_mass_kg_mol: f64,
-    specific_heat: [f64; 7],
-    conductivity: [f64; 6],
-    viscosity: [f64; 6],
+struct Fit<N = f64> {
+    molar_mass_kg_mol: N,
+    specific_heat: [N; 7],
+    conductivity: [N; 6],
+    viscosity: [N; 6],
 }
 
 const AIR: Fit = Fit {
@@ -207,52 +210,132 @@ const E85: Fit = Fit {
 
 /// Properties of one exhaust gas.
 #[derive(Debug, Clone, Copy)]
-pub struct ExhaustGas {
-    fit: Fit,
-    gas_constant_j_kg_k: f64,
-    enthalpy_at_reference: f64,
+pub struct ExhaustGas<N = f64> {
+    fit: Fit<N>,
+    gas_constant_j_kg_k: N,
+    /// Of the specific heat's antiderivative, over temperature in kelvin.
+    antiderivative: [N; 7],
+    enthalpy_at_reference: N,
 }
 
-impl ExhaustGas {
+impl<N: Number> ExhaustGas<N> {
     /// Gas of `fuel` burned with `lambda` times the stoichiometric air [-].
     ///
     /// From 1 up: complete products plus excess air. Below 1, or not a number: stoichiometric products (CO and H2 of a rich burn
     /// are left out). Infinite: air.
-    pub fn new(fuel: Fuel, lambda: f64) -> Self {
+    #[inline(always)]
+    pub fn new(fuel: Fuel, lambda: N) -> Self {
         let products = match fuel {
             Fuel::Petrol => &PETROL,
             Fuel::Diesel => &DIESEL,
             Fuel::E85 => &E85,
         };
         let ratio = fuel.stoichiometric_ratio();
-        let air_share = if lambda == f64::INFINITY {
-            1.0
-        } else if lambda > 1.0 {
-            ratio * (lambda - 1.0) / (1.0 + ratio * lambda)
-        } else {
-            0.0
-        };
-        Self::blend(products, air_share)
+        let (zero, one) = (N::of(0.0), N::of(1.0));
+        let lean = (lambda - 1.0) * ratio / (lambda * ratio + 1.0);
+        // the quotient of two infinities is no number
+        let lean = lambda.below(N::of(f64::INFINITY)).choose(lean, one);
+        Self::blend(products, one.below(lambda).choose(lean, zero))
     }
 
-    fn blend(products: &Fit, w: f64) -> Self {
-        fn mix<const N: usize>(a: &[f64; N], b: &[f64; N], w: f64) -> [f64; N] {
-            std::array::from_fn(|i| (1.0 - w) * a[i] + w * b[i])
-        }
-        let moles = (1.0 - w) / products.molar_mass_kg_mol + w / AIR.molar_mass_kg_mol;
+    #[inline(always)]
+    fn blend(products: &Fit, w: N) -> Self {
+        let rest = N::of(1.0) - w;
+        let mix = |products: f64, air: f64| rest * products + w * air;
+        let moles = rest / products.molar_mass_kg_mol + w / AIR.molar_mass_kg_mol;
         let fit = Fit {
-            molar_mass_kg_mol: 1.0 / moles,
-            specific_heat: mix(&products.specific_heat, &AIR.specific_heat, w),
-            conductivity: mix(&products.conductivity, &AIR.conductivity, w),
-            viscosity: mix(&products.viscosity, &AIR.viscosity, w),
+            molar_mass_kg_mol: N::of(1.0) / moles,
+            specific_heat: std::array::from_fn(|i| {
+                mix(products.specific_heat[i], AIR.specific_heat[i])
+            }),
+            conductivity: std::array::from_fn(|i| {
+                mix(products.conductivity[i], AIR.conductivity[i])
+            }),
+            viscosity: std::array::from_fn(|i| mix(products.viscosity[i], AIR.viscosity[i])),
         };
+        let antiderivative = antiderivative(&fit.specific_heat);
+        let reference = N::of(REFERENCE_TEMPERATURE_K * 1e-3);
         Self {
-            gas_constant_j_kg_k: MOLAR_GAS_CONSTANT_J_MOL_K * moles,
-            enthalpy_at_reference: integral(&fit.specific_heat, REFERENCE_TEMPERATURE_K * 1e-3),
+            gas_constant_j_kg_k: moles * MOLAR_GAS_CONSTANT_J_MOL_K,
+            enthalpy_at_reference: value(&antiderivative, reference) * reference,
+            antiderivative,
             fit,
         }
     }
 
+    #[inline(always)]
+    fn x(t_k: N) -> N {
+        t_k.clamp(MIN_K, MAX_K) * 1e-3
+    }
+
+    /// Specific heat at constant pressure [J/kg/K] at `t_k` [K].
+    #[inline(always)]
+    pub fn specific_heat(&self, t_k: N) -> N {
+        value(&self.fit.specific_heat, Self::x(t_k))
+    }
+
+    /// Enthalpy [J/kg] relative to 298.15 K: the exact integral of [`ExhaustGas::specific_heat`].
+    #[inline(always)]
+    pub fn enthalpy(&self, t_k: N) -> N {
+        let held_k = t_k.clamp(MIN_K, MAX_K);
+        let x = held_k * 1e-3;
+        let inside = value(&self.antiderivative, x) * x - self.enthalpy_at_reference;
+        if t_k.differs(held_k) {
+            return inside + value(&self.fit.specific_heat, x) * (t_k - held_k);
+        }
+        inside
+    }
+
+    /// Temperature [K] at which [`ExhaustGas::enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.
+    #[inline(always)]
+    pub fn temperature_from_enthalpy(&self, h: N) -> N {
+        self.temperature_near(h, guess_from_enthalpy(h))
+    }
+
+    /// The same, faster the closer the answer is to `guess_k` [K].
+    #[inline(always)]
+    pub fn temperature_near(&self, h: N, guess_k: N) -> N {
+        invert_enthalpy(h, guess_k, |t| self.enthalpy(t), |t| self.specific_heat(t))
+    }
+
+    /// Dynamic viscosity [Pa s] at `t_k` [K].
+    #[inline(always)]
+    pub fn viscosity(&self, t_k: N) -> N {
+        value(&self.fit.viscosity, Self::x(t_k))
+    }
+
+    /// Thermal conductivity [W/m/K] at `t_k` [K].
+    #[inline(always)]
+    pub fn conductivity(&self, t_k: N) -> N {
+        value(&self.fit.conductivity, Self::x(t_k))
+    }
+
+    /// Prandtl number [-] at `t_k` [K].
+    #[inline(always)]
+    pub fn prandtl(&self, t_k: N) -> N {
+        self.specific_heat(t_k) * self.viscosity(t_k) / self.conductivity(t_k)
+    }
+
+    /// Molar mass [kg/mol].
+    #[inline(always)]
+    pub fn molar_mass(&self) -> N {
+        self.fit.molar_mass_kg_mol
+    }
+
+    /// Specific gas constant [J/kg/K].
+    #[inline(always)]
+    pub fn gas_constant(&self) -> N {
+        self.gas_constant_j_kg_k
+    }
+
+    /// Density [kg/m3] at `t_k` [K] and `p_pa` [Pa], ideal gas law.
+    #[inline(always)]
+    pub fn density(&self, t_k: N, p_pa: N) -> N {
+        p_pa / (self.gas_constant_j_kg_k * t_k)
+    }
+}
+
+impl ExhaustGas {
     /// The fits themselves.
     pub fn fits(&self) -> PropertyFits {
         PropertyFits {
@@ -261,73 +344,6 @@ impl ExhaustGas {
             conductivity_w_m_k: self.fit.conductivity.to_vec(),
             viscosity_pa_s: self.fit.viscosity.to_vec(),
         }
-    }
-
-    #[inline(always)]
-    fn x(t_k: f64) -> f64 {
-        t_k.clamp(MIN_K, MAX_K) * 1e-3
-    }
-
-    /// Specific heat at constant pressure [J/kg/K] at `t_k` [K].
-    #[inline]
-    pub fn specific_heat(&self, t_k: f64) -> f64 {
-        value(&self.fit.specific_heat, Self::x(t_k))
-    }
-
-    /// Enthalpy [J/kg] relative to 298.15 K: the exact integral of [`ExhaustGas::specific_heat`].
-    #[inline]
-    pub fn enthalpy(&self, t_k: f64) -> f64 {
-        let x = Self::x(t_k);
-        integral(&self.fit.specific_heat, x) - self.enthalpy_at_reference
-            + value(&self.fit.specific_heat, x) * (t_k - x * 1e3)
-    }
-
-    /// Temperature [K] at which [`ExhaustGas::enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.
-    #[inline]
-    pub fn temperature_from_enthalpy(&self, h: f64) -> f64 {
-        self.temperature_near(h, guess_from_enthalpy(h))
-    }
-
-    /// The same, faster the closer the answer is to `guess_k` [K].
-    #[inline]
-    pub fn temperature_near(&self, h: f64, guess_k: f64) -> f64 {
-        invert_enthalpy(h, guess_k, |t| self.enthalpy(t), |t| self.specific_heat(t))
-    }
-
-    /// Dynamic viscosity [Pa s] at `t_k` [K].
-    #[inline]
-    pub fn viscosity(&self, t_k: f64) -> f64 {
-        value(&self.fit.viscosity, Self::x(t_k))
-    }
-
-    /// Thermal conductivity [W/m/K] at `t_k` [K].
-    #[inline]
-    pub fn conductivity(&self, t_k: f64) -> f64 {
-        value(&self.fit.conductivity, Self::x(t_k))
-    }
-
-    /// Prandtl number [-] at `t_k` [K].
-    #[inline]
-    pub fn prandtl(&self, t_k: f64) -> f64 {
-        self.specific_heat(t_k) * self.viscosity(t_k) / self.conductivity(t_k)
-    }
-
-    /// Molar mass [kg/mol].
-    #[inline]
-    pub fn molar_mass(&self) -> f64 {
-        self.fit.molar_mass_kg_mol
-    }
-
-    /// Specific gas constant [J/kg/K].
-    #[inline]
-    pub fn gas_constant(&self) -> f64 {
-        self.gas_constant_j_kg_k
-    }
-
-    /// Density [kg/m3] at `t_k` [K] and `p_pa` [Pa], ideal gas law.
-    #[inline]
-    pub fn density(&self, t_k: f64, p_pa: f64) -> f64 {
-        p_pa / (self.gas_constant_j_kg_k * t_k)
     }
 }
 

@@ -8,13 +8,13 @@ pub mod conduction;
 pub mod convection;
 pub mod exchanger;
 pub mod exhaust_gas;
+pub mod functions;
 pub mod humid_air;
 pub mod pipe_flow;
 pub mod planck;
 mod polynomial;
 pub mod radiation;
 pub mod range;
-pub mod roots;
 pub mod solar;
 pub mod view_factors;
 

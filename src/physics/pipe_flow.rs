@@ -1,7 +1,9 @@
 //! Friction and speed in pipes.
 
+use super::functions::{logarithm, power};
 use super::range::Range;
-use std::f64::consts::PI;
+use crate::number::Number;
+use std::f64::consts::{LOG10_E, PI};
 
 /// Reynolds number where laminar pipe flow ends [-] (Gnielinski 2013).
 pub const LAMINAR_END: f64 = 2300.0;
@@ -39,10 +41,10 @@ pub fn reynolds_in_pipe(mass_flow_kg_s: f64, diameter_m: f64, viscosity: f64) ->
 }
 
 /// Darcy friction factor [-] of a smooth pipe, turbulent. Source: Petukhov 1970, Incropera & DeWitt eq. 8.21 (from memory).
-#[inline]
-pub fn friction_petukhov(re: f64) -> f64 {
-    let root = 0.790 * re.ln() - 1.64;
-    1.0 / (root * root)
+#[inline(always)]
+pub fn friction_petukhov<N: Number>(re: N) -> N {
+    let root = logarithm(re) * 0.790 - 1.64;
+    N::of(1.0) / (root * root)
 }
 
 /// Darcy friction factor [-] of a rough pipe, turbulent, `relative_roughness` = roughness / bore [-].
@@ -50,7 +52,8 @@ pub fn friction_petukhov(re: f64) -> f64 {
 /// Source: Haaland 1983; within 2 % of Colebrook 1939.
 #[inline]
 pub fn friction_haaland(re: f64, relative_roughness: f64) -> f64 {
-    let root = -1.8 * ((relative_roughness / 3.7).powf(1.11) + 6.9 / re).log10();
+    let rough = power(relative_roughness / 3.7, 1.11);
+    let root = -1.8 * LOG10_E * logarithm(rough + 6.9 / re);
     1.0 / (root * root)
 }
 

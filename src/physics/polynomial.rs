@@ -1,6 +1,10 @@
 //! Horner evaluation of the property fits; the argument is always T / 1000 K.
 
+use std::ops::{Add, Mul};
+
+use super::functions::INVERSES;
 use crate::constants::REFERENCE_TEMPERATURE_K;
+use crate::number::{Choice, Number};
 
 /// The fits of a gas, for those who evaluate them elsewhere: `sum c_i x^i` with x = T / 1000 K, T held in the range.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -16,80 +20,67 @@ pub struct PropertyFits {
 }
 
 /// First guess at a temperature [K] from enthalpy `h` [J/kg].
-pub(super) fn guess_from_enthalpy(h: f64) -> f64 {
-    REFERENCE_TEMPERATURE_K + h / 1100.0
+#[inline(always)]
+pub(super) fn guess_from_enthalpy<N: Number>(h: N) -> N {
+    h / 1100.0 + REFERENCE_TEMPERATURE_K
 }
 
-/// Value of `sum c_i x^i`.
+/// Value of `sum c_i x^i`; coefficients plain, or one in each lane as `x`.
 #[inline(always)]
-pub(super) fn value<const N: usize>(c: &[f64; N], x: f64) -> f64 {
-    let mut sum = 0.0;
+pub(super) fn value<N: Number + Add<C, Output = N>, C: Copy, const K: usize>(
+    c: &[C; K],
+    x: N,
+) -> N {
+    let mut sum = N::of(0.0);
     for &a in c.iter().rev() {
         sum = sum * x + a;
     }
     sum
 }
 
-/// `1 / (i + 1)`: a product is far cheaper than a quotient.
-const INVERSE: [f64; 8] = [
-    1.0,
-    1.0 / 2.0,
-    1.0 / 3.0,
-    1.0 / 4.0,
-    1.0 / 5.0,
-    1.0 / 6.0,
-    1.0 / 7.0,
-    1.0 / 8.0,
-];
-
-/// Antiderivative of `sum c_i x^i` with zero at x = 0, over temperature in kelvin.
+/// Coefficients a of the antiderivative of `sum c_i x^i` with zero at x = 0, over temperature in kelvin: it is
+/// `x sum a_i x^i`.
 #[inline(always)]
-pub(super) fn integral<const N: usize>(c: &[f64; N], x: f64) -> f64 {
-    let mut sum = 0.0;
-    for (&a, inverse) in c.iter().zip(&INVERSE[..N]).rev() {
-        sum = sum * x + a * inverse;
-    }
-    sum * x * 1000.0
+pub(super) fn antiderivative<C: Copy + Mul<f64, Output = C>, const K: usize>(c: &[C; K]) -> [C; K] {
+    std::array::from_fn(|i| c[i] * (1000.0 * INVERSES[i]))
 }
 
 /// Temperature [K] whose enthalpy is `h` [J/kg], for a specific heat that is positive everywhere;
 /// the search starts from `guess_k`.
 ///
 /// Newton's method inside a bracket, falling back to bisection, so it always ends.
-#[inline]
-pub(super) fn invert_enthalpy(
-    h: f64,
-    guess_k: f64,
-    enthalpy: impl Fn(f64) -> f64,
-    specific_heat: impl Fn(f64) -> f64,
-) -> f64 {
+#[inline(always)]
+pub(super) fn invert_enthalpy<N: Number>(
+    h: N,
+    guess_k: N,
+    enthalpy: impl Fn(N) -> N,
+    specific_heat: impl Fn(N) -> N,
+) -> N {
     const MIN_K: f64 = 1.0;
     const MAX_K: f64 = 1.0e4;
     // Newton's method squares its miss: what is left after a step d is d^2 cp' / (2 cp), and cp' / cp is below 1e-3 1/K
     const LAST_STEP_K: f64 = 1.0e-3;
-    let (mut low, mut high) = (MIN_K, MAX_K);
+    let zero = N::of(0.0);
+    let (mut low, mut high) = (N::of(MIN_K), N::of(MAX_K));
     let guess_k = if guess_k.is_finite() {
         guess_k
     } else {
         guess_from_enthalpy(h)
     };
-    let mut t = guess_k.clamp(low, high);
+    let mut t = guess_k.clamp(MIN_K, MAX_K);
     for _ in 0..80 {
         let miss = enthalpy(t) - h;
-        if miss > 0.0 {
-            high = t;
-        } else {
-            low = t;
-        }
-        let mut next = t - miss / specific_heat(t);
-        let outside = next <= low || next >= high;
-        if outside {
-            next = 0.5 * (low + high);
-        }
-        let step = (next - t).abs();
+        let above = zero.below(miss);
+        high = above.choose(t, high);
+        low = above.choose(low, t);
+        let next = t - miss / specific_heat(t);
+        let outside = next.not_above(low).or(high.not_above(next));
+        let next = outside.choose((low + high) * 0.5, next);
+        let step = outside.choose(N::of(f64::INFINITY), (next - t).abs());
         t = next;
         // NaN in gives NaN out at once instead of running all passes.
-        if (step <= LAST_STEP_K && !outside) || step.is_nan() {
+        let largest = step.largest();
+        if largest <= LAST_STEP_K || largest.is_nan() {
             break;
         }
     }

@@ -7,6 +7,7 @@ use super::error::SolveError;
 use super::fixed_rk4;
 use super::rosenbrock::{self, Rosenbrock};
 use super::system::{System, first_not_finite};
+use crate::number::Number;
 
 /// Error allowed per step in each state: `absolute + relative * |y|`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,8 +32,9 @@ impl Tolerance {
     }
 
     /// Error allowed in a state of this value and tolerance scale.
-    pub(super) fn allowed(&self, value: f64, scale: f64) -> f64 {
-        self.absolute * scale + self.relative * value.abs()
+    #[inline(always)]
+    pub(super) fn allowed<N: Number>(&self, value: N, scale: f64) -> N {
+        value.abs() * self.relative + self.absolute * scale
     }
 }
 
@@ -129,15 +131,7 @@ impl Integrator {
         t1: f64,
         y: &mut [f64],
     ) -> Result<(), SolveError> {
-        self.tolerance.check()?;
-        if !(t0.is_finite() && t1.is_finite() && t1 >= t0 && (t1 - t0).is_finite()) {
-            return Err(SolveError::BadInterval {
-                start_s: t0,
-                end_s: t1,
-            });
-        }
-        check_states(system, t0, y)?;
-        if t1 == t0 || y.is_empty() {
+        if !something_to_do(self.tolerance, system, (t0, t1), y)? {
             return Ok(());
         }
         match self.method {
@@ -189,6 +183,30 @@ impl Integrator {
     }
 }
 
+/// Refuses what can't be marched; false when the end is there already.
+pub(super) fn something_to_do<N: Number, S: System<N>>(
+    tolerance: Tolerance,
+    system: &S,
+    (t0, t1): (f64, f64),
+    y: &[N],
+) -> Result<bool, SolveError> {
+    tolerance.check()?;
+    check_interval(t0, t1)?;
+    check_states(system, t0, y)?;
+    Ok(t1 > t0 && !y.is_empty())
+}
+
+/// Refuses an interval that goes backwards.
+fn check_interval(t0: f64, t1: f64) -> Result<(), SolveError> {
+    if t0.is_finite() && t1.is_finite() && t1 >= t0 && (t1 - t0).is_finite() {
+        return Ok(());
+    }
+    Err(SolveError::BadInterval {
+        start_s: t0,
+        end_s: t1,
+    })
+}
+
 /// Refuses a setting that is not finite and above zero.
 pub(super) fn positive(name: &'static str, value: f64) -> Result<(), SolveError> {
     if value.is_finite() && value > 0.0 {
@@ -202,7 +220,11 @@ pub(super) fn positive(name: &'static str, value: f64) -> Result<(), SolveError>
 }
 
 /// Refuses states that don't fit the system or are not numbers.
-pub(super) fn check_states<S: System>(system: &S, t: f64, y: &[f64]) -> Result<(), SolveError> {
+pub(super) fn check_states<N: Number, S: System<N>>(
+    system: &S,
+    t: f64,
+    y: &[N],
+) -> Result<(), SolveError> {
     let expected = system.len();
     if y.len() != expected {
         return Err(SolveError::WrongLength {
@@ -212,7 +234,7 @@ pub(super) fn check_states<S: System>(system: &S, t: f64, y: &[f64]) -> Result<(
     }
     if let Some(i) = first_not_finite(y) {
         // Nothing was asked of the system yet, so there is no rate to show.
-        return Err(not_finite(system, i, t, y[i], f64::NAN));
+        return Err(not_finite(system, i, t, y[i].lane(0), f64::NAN));
     }
     for i in 0..expected {
         positive("tolerance scale of a state", system.tolerance_scale(i))?;
@@ -221,7 +243,7 @@ pub(super) fn check_states<S: System>(system: &S, t: f64, y: &[f64]) -> Result<(
 }
 
 /// The error for a value or rate that is not finite, with the state's name.
-pub(super) fn not_finite<S: System>(
+pub(super) fn not_finite<N: Number, S: System<N>>(
     system: &S,
     i: usize,
     t: f64,

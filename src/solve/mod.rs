@@ -9,6 +9,7 @@ mod dormand_prince;
 mod error;
 mod fixed_rk4;
 mod integrator;
+mod lockstep;
 mod rosenbrock;
 mod sparse;
 mod steady;
@@ -16,5 +17,6 @@ mod system;
 
 pub use error::SolveError;
 pub use integrator::{Integrator, Method, Tolerance, Work};
+pub use lockstep::Lockstep;
 pub use steady::{SteadyOptions, SteadyReport, steady, steady_at};
 pub use system::System;

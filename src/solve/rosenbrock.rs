@@ -6,10 +6,13 @@
 //! Because the order conditions hold for every matrix W, the Jacobian may leave out weak couplings
 //! and the derivative by time: that costs steps, never accuracy.
 
+use std::ops::Range;
+
 use super::error::SolveError;
 use super::integrator::{Tolerance, Work, not_finite};
 use super::sparse::SparseLu;
 use super::system::{System, first_not_finite};
+use crate::number::{Number, on, widest};
 
 const STAGES: usize = 4;
 const GAMMA: f64 = 4.358_665_215_084_59e-1;
@@ -74,6 +77,8 @@ struct Transformed {
     new: [f64; STAGES],
     /// New state less that of the embedded method.
     error: [f64; STAGES],
+    /// The same of a state that takes no part in W, over `h K`.
+    plain_error: [f64; STAGES],
 }
 
 impl Transformed {
@@ -99,6 +104,7 @@ impl Transformed {
             time: std::array::from_fn(|i| ALPHA[i].iter().sum()),
             new: times_inverse(&WEIGHT),
             error: times_inverse(&difference),
+            plain_error: difference,
         }
     }
 }
@@ -113,25 +119,24 @@ pub(super) struct Settings {
 
 /// Work space for a system; made once, used for a whole run.
 #[derive(Debug, Clone)]
-pub(super) struct Rosenbrock {
-    matrix: SparseLu,
+pub(super) struct Rosenbrock<N = f64> {
+    matrix: SparseLu<N>,
     /// Where each coupling of the system goes.
     positions: Vec<usize>,
-    diagonal: Vec<usize>,
-    couplings: Vec<f64>,
-    stage: [Vec<f64>; STAGES],
-    probe: Vec<f64>,
-    start: Vec<f64>,
-    rate: Vec<f64>,
+    couplings: Vec<N>,
+    stage: [Vec<N>; STAGES],
+    probe: Vec<N>,
+    start: Vec<N>,
+    rate: Vec<N>,
     /// Error allowed in each state over the absolute tolerance.
     scale: Vec<f64>,
     method: Transformed,
     implicit: usize,
 }
 
-impl Rosenbrock {
+impl<N: Number> Rosenbrock<N> {
     /// Work space for a system.
-    pub(super) fn new<S: System>(system: &S) -> Self {
+    pub(super) fn new<S: System<N>>(system: &S) -> Self {
         let n = system.len();
         let implicit = system.implicit_states();
         let pattern = system.couplings();
@@ -142,12 +147,11 @@ impl Rosenbrock {
                 .iter()
                 .map(|&(row, column)| at(row, column))
                 .collect(),
-            diagonal: (0..implicit).map(|i| at(i, i)).collect(),
-            couplings: vec![0.0; pattern.len()],
-            stage: std::array::from_fn(|_| vec![0.0; n]),
-            probe: vec![0.0; n],
-            start: vec![0.0; n],
-            rate: vec![0.0; n],
+            couplings: vec![N::default(); pattern.len()],
+            stage: std::array::from_fn(|_| vec![N::default(); n]),
+            probe: vec![N::default(); n],
+            start: vec![N::default(); n],
+            rate: vec![N::default(); n],
             scale: (0..n).map(|i| system.tolerance_scale(i)).collect(),
             method: Transformed::new(),
             matrix,
@@ -156,19 +160,19 @@ impl Rosenbrock {
     }
 
     /// Whether this work space was made for a system of this size.
-    pub(super) fn fits<S: System>(&self, system: &S) -> bool {
+    pub(super) fn fits<S: System<N>>(&self, system: &S) -> bool {
         self.probe.len() == system.len() && self.implicit == system.implicit_states()
     }
 
     /// Advances `y` from `t0` to `t1`.
-    pub(super) fn advance<S: System>(
+    pub(super) fn advance<S: System<N>>(
         &mut self,
         settings: Settings,
         remembered_step_s: &mut Option<f64>,
         work: &mut Work,
         system: &mut S,
         (t0, t1): (f64, f64),
-        y: &mut [f64],
+        y: &mut [N],
     ) -> Result<(), SolveError> {
         let Settings {
             tolerance,
@@ -226,90 +230,149 @@ impl Rosenbrock {
     }
 
     /// One step into `self.probe`; returns its error in units of the tolerance.
-    fn step<S: System>(
+    fn step<S: System<N>>(
         &mut self,
         system: &mut S,
         t: f64,
         h: f64,
-        y: &[f64],
+        y: &[N],
         tolerance: Tolerance,
         work: &mut Work,
     ) -> Result<f64, SolveError> {
         system.rates(t, y, &mut self.rate);
         work.rhs_calls += 1;
         if let Some(i) = first_not_finite(&self.rate) {
-            return Err(not_finite(system, i, t, y[i], self.rate[i]));
+            return Err(not_finite(system, i, t, y[i].lane(0), self.rate[i].lane(0)));
         }
         // W right after the rates, so that a system can use what the call left behind
         system.coupling_rates(t, y, &mut self.couplings);
         work.jacobians += 1;
-        self.matrix.clear();
-        // (I / (h gamma) - W) U = right-hand side, times h gamma
-        let scale = -h * GAMMA;
-        for (&at, &rate) in self.positions.iter().zip(&self.couplings) {
-            self.matrix.add_at(at, scale * rate);
-        }
-        for &at in &self.diagonal {
-            self.matrix.add_at(at, 1.0);
-        }
         work.factorisations += 1;
-        if !self.matrix.factor() {
+        if !self.factor(h) {
             return Ok(f64::INFINITY);
         }
-        let method = self.method;
         for i in 0..STAGES {
             if i > 0 {
-                let (done, _) = self.stage.split_at(i);
-                combine(&mut self.probe, y, done, &method.state[i]);
-                system.rates(t + method.time[i] * h, &self.probe, &mut self.rate);
+                // what takes no part in W acts on no rate
+                let implicit = 0..self.implicit;
+                let (done, factors) = (&self.stage[..i], &self.method.state[i]);
+                combine(&mut self.probe, y, done, factors, &implicit);
+                let t = t + self.method.time[i] * h;
+                system.rates(t, &self.probe, &mut self.rate);
                 work.rhs_calls += 1;
                 if first_not_finite(&self.rate).is_some() {
                     return Ok(f64::INFINITY);
                 }
             }
-            let (done, rest) = self.stage.split_at_mut(i);
-            let stage = &mut rest[0];
-            combine(stage, &self.rate, done, &method.hand_on[i].map(|c| c / h));
-            stage.iter_mut().for_each(|u| *u *= h * GAMMA);
-            self.matrix.solve(&mut stage[..self.implicit]);
+            self.solve(i, h);
         }
-        combine(&mut self.probe, y, &self.stage, &method.new);
-        let mut worst = 0.0_f64;
-        for (i, (new, old)) in self.probe.iter().zip(y).enumerate() {
-            let parts = self.stage.iter().zip(&method.error);
-            let error: f64 = parts.map(|(stage, factor)| factor * stage[i]).sum();
-            let allowed = tolerance.allowed(old.abs().max(new.abs()), self.scale[i]);
-            // a NaN must not hide behind a larger number
-            let share = error.abs() / allowed;
-            worst = if share > worst || share.is_nan() {
-                share
-            } else {
-                worst
-            };
-            if worst.is_nan() {
-                break;
-            }
-        }
-        Ok(if worst.is_finite() {
-            worst
-        } else {
-            f64::INFINITY
-        })
+        let [implicit, rest] = self.parts();
+        combine(&mut self.probe, y, &self.stage, &self.method.new, &implicit);
+        combine(&mut self.probe, y, &self.stage, &WEIGHT, &rest);
+        Ok(self.error(y, tolerance))
     }
 
-    fn give_up<S: System>(
+    /// Fills and factors I - h gamma W; false when that can't be.
+    fn factor(&mut self, h: f64) -> bool {
+        widest(
+            #[inline(always)]
+            || {
+                // (I / (h gamma) - W) U = right-hand side, times h gamma
+                self.matrix.set_unit();
+                let scale = -h * GAMMA;
+                for (&at, &rate) in self.positions.iter().zip(&self.couplings) {
+                    self.matrix.add_at(at, rate * scale);
+                }
+                self.matrix.factor()
+            },
+        )
+    }
+
+    /// Makes a stage of the rates and of the stages before it: `U`, or `h K` of what takes no part in W.
+    fn solve(&mut self, stage: usize, h: f64) {
+        let (done, rest) = self.stage.split_at_mut(stage);
+        let stage_now = &mut rest[0];
+        let factors = self.method.hand_on[stage].map(|c| c / h);
+        combine(stage_now, &self.rate, done, &factors, &(0..self.implicit));
+        widest(
+            #[inline(always)]
+            || {
+                let (implicit, rest) = stage_now.split_at_mut(self.implicit);
+                for u in implicit.iter_mut() {
+                    *u = *u * (h * GAMMA);
+                }
+                for (k, &rate) in rest.iter_mut().zip(&self.rate[self.implicit..]) {
+                    *k = rate * h;
+                }
+                self.matrix.solve(implicit);
+            },
+        );
+    }
+
+    /// States that take part in W, and the others.
+    fn parts(&self) -> [Range<usize>; 2] {
+        [0..self.implicit, self.implicit..self.probe.len()]
+    }
+
+    /// Largest error of the new states in units of the tolerance; infinite if one is no number.
+    fn error(&self, y: &[N], tolerance: Tolerance) -> f64 {
+        widest(
+            #[inline(always)]
+            || {
+                let [implicit, rest] = self.parts();
+                let implicit = self.worst(y, tolerance, implicit, &self.method.error);
+                let rest = self.worst(y, tolerance, rest, &self.method.plain_error);
+                implicit.max(rest)
+            },
+        )
+    }
+
+    /// The same over a range of states, whose stages add up to the error by `factors`.
+    #[inline(always)]
+    fn worst(
+        &self,
+        y: &[N],
+        tolerance: Tolerance,
+        range: Range<usize>,
+        factors: &[f64; STAGES],
+    ) -> f64 {
+        let [a, b, c, d] = self.stage.each_ref().map(|stage| &stage[range.clone()]);
+        let stages = a.iter().zip(b).zip(c.iter().zip(d));
+        let (new, old) = (&self.probe[range.clone()], &y[range.clone()]);
+        let states = new.iter().zip(old).zip(&self.scale[range]);
+        let (mut worst, mut sum) = (N::default(), N::default());
+        for (((&new, &old), &scale), ((&a, &b), (&c, &d))) in states.zip(stages) {
+            let error = a * factors[0] + b * factors[1] + c * factors[2] + d * factors[3];
+            let allowed = tolerance.allowed(old.abs().max(new.abs()), scale);
+            let share = error.abs() / allowed;
+            worst = share.max(worst);
+            sum += share;
+        }
+        // what is no number hides from a comparison, but not from a sum
+        if sum.is_finite() {
+            worst.largest()
+        } else {
+            f64::INFINITY
+        }
+    }
+
+    fn give_up<S: System<N>>(
         &mut self,
         system: &mut S,
         t: f64,
-        y: &[f64],
+        y: &[N],
         (before, now): (Work, Work),
         at_limit: bool,
     ) -> SolveError {
         system.rates(t, y, &mut self.rate);
         let fastest = (0..y.len())
-            .max_by(|&a, &b| self.rate[a].abs().total_cmp(&self.rate[b].abs()))
+            .max_by(|&a, &b| {
+                let size = |i: usize| self.rate[i].abs().largest();
+                size(a).total_cmp(&size(b))
+            })
             .unwrap_or(0);
-        let (state, value, rate) = (system.state_name(fastest), y[fastest], self.rate[fastest]);
+        let (value, rate) = (y[fastest].lane(0), self.rate[fastest].lane(0));
+        let state = system.state_name(fastest);
         let (steps, rejected) = (now.steps - before.steps, now.rejected - before.rejected);
         if at_limit {
             SolveError::StepLimit {
@@ -333,44 +396,52 @@ impl Rosenbrock {
     }
 }
 
-/// `out = base + sum of factor times column`, in one pass over the states.
-fn combine(out: &mut [f64], base: &[f64], columns: &[Vec<f64>], factors: &[f64; STAGES]) {
-    // the widest registers that this machine has, found when the program runs
-    combine_on(pulp::Arch::new(), out, base, columns, factors);
+/// `out = base + sum of factor times column` over a range of states, in one pass.
+fn combine<N: Number>(
+    out: &mut [N],
+    base: &[N],
+    columns: &[Vec<N>],
+    factors: &[f64; STAGES],
+    range: &Range<usize>,
+) {
+    combine_on(pulp::Arch::new(), out, base, columns, factors, range);
 }
 
-fn combine_on(
+fn combine_on<N: Number>(
     registers: pulp::Arch,
-    out: &mut [f64],
-    base: &[f64],
-    columns: &[Vec<f64>],
+    out: &mut [N],
+    base: &[N],
+    columns: &[Vec<N>],
     factors: &[f64; STAGES],
+    range: &Range<usize>,
 ) {
-    registers.dispatch(
+    let (out, base) = (&mut out[range.clone()], &base[range.clone()]);
+    on(
+        registers,
         #[inline(always)]
         || match columns {
             [] => out.copy_from_slice(base),
-            [a] => weigh(out, base, [a], factors),
-            [a, b] => weigh(out, base, [a, b], factors),
-            [a, b, c] => weigh(out, base, [a, b, c], factors),
-            [a, b, c, d, ..] => weigh(out, base, [a, b, c, d], factors),
+            [a] => weigh(out, base, [a].map(|c| &c[range.clone()]), factors),
+            [a, b] => weigh(out, base, [a, b].map(|c| &c[range.clone()]), factors),
+            [a, b, c] => weigh(out, base, [a, b, c].map(|c| &c[range.clone()]), factors),
+            [a, b, c, d, ..] => weigh(out, base, [a, b, c, d].map(|c| &c[range.clone()]), factors),
         },
     );
 }
 
 #[inline(always)]
-fn weigh<const N: usize>(
-    out: &mut [f64],
-    base: &[f64],
-    columns: [&Vec<f64>; N],
+fn weigh<N: Number, const K: usize>(
+    out: &mut [N],
+    base: &[N],
+    columns: [&[N]; K],
     factors: &[f64; STAGES],
 ) {
     let n = out.len();
     let (base, columns) = (&base[..n], columns.map(|c| &c[..n]));
     for i in 0..n {
         let mut sum = base[i];
-        for k in 0..N {
-            sum += factors[k] * columns[k][i];
+        for k in 0..K {
+            sum += columns[k][i] * factors[k];
         }
         out[i] = sum;
     }
@@ -429,7 +500,14 @@ mod tests {
         for count in 0..=STAGES {
             let on = |registers| {
                 let mut out = vec![f64::NAN; base.len()];
-                combine_on(registers, &mut out, &base, &columns[..count], &WEIGHT);
+                combine_on(
+                    registers,
+                    &mut out,
+                    &base,
+                    &columns[..count],
+                    &WEIGHT,
+                    &(0..53),
+                );
                 out
             };
             assert_eq!(on(pulp::Arch::new()), on(pulp::Arch::Scalar));

@@ -4,17 +4,24 @@
 //! run. So the order of elimination and every fill-in are found once; a factorisation is then a
 //! walk over precomputed index lists, O(n) for chains and trees.
 
+use crate::number::Number;
+
 /// A square matrix with a fixed pattern, and its factors.
 #[derive(Debug, Clone)]
-pub struct SparseLu {
+pub struct SparseLu<N = f64> {
     n: usize,
     /// Position of (row, column) in `values`, pattern and fill-in, in order.
     entries: Vec<((usize, usize), usize)>,
-    /// Diagonal, then what stands below each pivot, then what stands right of it, each in the order of elimination.
-    values: Vec<f64>,
+    /// Diagonal, then what stands below each pivot, then what stands right of it (over the pivot once factored), each in
+    /// the order of elimination.
+    values: Vec<N>,
     pivots: Vec<Pivot>,
     /// States that eliminating touches, one pivot after the other.
     touched: Vec<u32>,
+    /// The state eliminated there.
+    owner: Vec<u32>,
+    /// Inverse of each state's pivot.
+    inverse: Vec<N>,
     /// Positions of (row, column) for each pair of touched states of a pivot, row by row.
     targets: Vec<u32>,
 }
@@ -30,7 +37,7 @@ struct Pivot {
     target: usize,
 }
 
-impl SparseLu {
+impl<N: Number> SparseLu<N> {
     /// Finds order and fill-in for a pattern of (row, column) pairs; the diagonal is always there.
     ///
     /// The pattern is made symmetric. States are eliminated by least degree (Markowitz 1957).
@@ -85,11 +92,16 @@ impl SparseLu {
         // what two neighbours of a pivot share is there: both are eliminated after it
         let targets = pairs.map(|pair| position[&pair] as u32).collect();
         let states = eliminated.iter().flat_map(|(_, around)| around);
+        let owners = eliminated
+            .iter()
+            .flat_map(|(state, around)| std::iter::repeat_n(*state as u32, around.len()));
         Self {
             n,
             touched: states.map(|&state| state as u32).collect(),
+            owner: owners.collect(),
+            inverse: vec![N::default(); n],
             targets,
-            values: vec![0.0; n + 2 * count],
+            values: vec![N::default(); n + 2 * count],
             entries: position.into_iter().collect(),
             pivots,
         }
@@ -103,61 +115,66 @@ impl SparseLu {
         found.ok().map(|i| self.entries[i].1)
     }
 
-    /// Sets all entries to zero.
-    pub fn clear(&mut self) {
-        self.values.fill(0.0);
+    /// Makes it the unit matrix.
+    #[inline(always)]
+    pub fn set_unit(&mut self) {
+        let (diagonal, rest) = self.values.split_at_mut(self.n);
+        diagonal.fill(N::of(1.0));
+        rest.fill(N::default());
     }
 
     /// Adds to the entry at a position.
-    #[inline]
-    pub fn add_at(&mut self, position: usize, value: f64) {
+    #[inline(always)]
+    pub fn add_at(&mut self, position: usize, value: N) {
         self.values[position] += value;
     }
 
     /// Factors in place, without pivoting: made for matrices with a dominant diagonal.
     ///
     /// Returns false when a pivot vanishes or is not finite.
+    #[inline(always)]
     pub fn factor(&mut self) -> bool {
         let right = self.n + self.touched.len();
         for (diagonal, p) in self.pivots.iter().enumerate() {
             let value = self.values[diagonal];
-            if value == 0.0 || !value.is_finite() {
+            let inverse = N::of(1.0) / value;
+            if !(inverse.is_finite() && value.is_finite()) {
                 return false;
             }
-            let inverse = 1.0 / value;
-            self.values[diagonal] = inverse;
+            self.inverse[p.state] = inverse;
             let count = p.end - p.first;
             let targets = &self.targets[p.target..p.target + count * count];
             for (row, targets) in (p.first..p.end).zip(targets.chunks_exact(count.max(1))) {
                 let factor = self.values[self.n + row] * inverse;
                 self.values[self.n + row] = factor;
                 for (column, &target) in (p.first..p.end).zip(targets) {
-                    self.values[target as usize] -= factor * self.values[right + column];
+                    let taken = factor * self.values[right + column];
+                    self.values[target as usize] -= taken;
                 }
+            }
+            for above in &mut self.values[right + p.first..right + p.end] {
+                *above *= inverse;
             }
         }
         true
     }
 
     /// Solves in place with the factors.
-    pub fn solve(&self, x: &mut [f64]) {
-        debug_assert!(x.len() >= self.n);
-        let (diagonal, rest) = self.values.split_at(self.n);
-        let (below, right) = rest.split_at(self.touched.len());
-        for p in &self.pivots {
-            let value = x[p.state];
-            let rows = self.touched[p.first..p.end].iter();
-            for (&row, factor) in rows.zip(&below[p.first..p.end]) {
-                x[row as usize] -= factor * value;
-            }
+    #[inline(always)]
+    pub fn solve(&self, x: &mut [N]) {
+        let factors = &self.values[self.n..];
+        let (below, right) = factors.split_at(self.touched.len());
+        let places = self.touched.iter().zip(&self.owner);
+        for ((&touched, &owner), &factor) in places.clone().zip(below) {
+            let taken = factor * x[owner as usize];
+            x[touched as usize] -= taken;
         }
-        for (p, inverse) in self.pivots.iter().zip(diagonal).rev() {
-            let columns = self.touched[p.first..p.end].iter();
-            let mut value = x[p.state];
-            for (&column, factor) in columns.zip(&right[p.first..p.end]) {
-                value -= factor * x[column as usize];
-            }
-            x[p.state] = value * inverse;
+        for (x, &inverse) in x.iter_mut().zip(&self.inverse) {
+            *x *= inverse;
+        }
+        for ((&touched, &owner), &factor) in places.zip(right).rev() {
+            let taken = factor * x[touched as usize];
+            x[owner as usize] -= taken;
         }
     }
 }
@@ -199,12 +216,12 @@ mod tests {
     fn a_chain_has_no_fill_in() {
         let n = 50;
         let chain: Vec<_> = (1..n).map(|i| (i - 1, i)).collect();
-        assert_eq!(SparseLu::new(n, &chain).values.len(), 3 * n - 2);
+        assert_eq!(SparseLu::<f64>::new(n, &chain).values.len(), 3 * n - 2);
     }
 
     #[test]
     fn a_vanishing_pivot_is_reported() {
-        let mut matrix = SparseLu::new(2, &[(0, 1)]);
+        let mut matrix = SparseLu::<f64>::new(2, &[(0, 1)]);
         assert!(!matrix.factor());
     }
 }

@@ -2,13 +2,15 @@
 
 use nalgebra::DMatrix;
 
-/// A first-order system dy/dt = f(t, y), smooth between the times at which it is stopped.
+use crate::number::Number;
+
+/// A first-order system dy/dt = f(t, y), smooth between the times at which it is stopped; or one in each lane.
 ///
 /// # Limitations
 /// Jumps and kinks in time belong to the ends of the intervals handed to
 /// [`Integrator::advance`](crate::solve::Integrator::advance): the rates are asked for at both ends, so at a jump the
 /// implementer must know on which side of it the present interval lies.
-pub trait System {
+pub trait System<N: Number = f64> {
     /// Number of states.
     fn len(&self) -> usize;
 
@@ -18,23 +20,23 @@ pub trait System {
     }
 
     /// Writes the rates of change at time `t` [s] into `dy`, each in the unit of its state per second.
-    fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]);
+    fn rates(&mut self, t: f64, y: &[N], dy: &mut [N]);
 
     /// Writes the Jacobian df/dy [1/s for like states] into `out`, row = rate, column = state.
     ///
     /// The default takes forward differences: `implicit_states() + 1` calls of `rates`, about half the digits of an exact
     /// one; the columns of the other states, which act on no rate, are zero.
-    fn jacobian(&mut self, t: f64, y: &[f64], out: &mut DMatrix<f64>) {
+    fn jacobian(&mut self, t: f64, y: &[N], out: &mut DMatrix<N>) {
         let n = self.len();
         let mut moved = y.to_vec();
-        let mut base = vec![0.0; n];
-        let mut dy = vec![0.0; n];
+        let mut base = vec![N::default(); n];
+        let mut dy = vec![N::default(); n];
         self.rates(t, y, &mut base);
-        out.fill(0.0);
+        out.fill(N::default());
         for column in 0..self.implicit_states() {
             // Step of sqrt(machine epsilon), relative to the state (Dennis and Schnabel 1983, section 5.4; from memory).
-            let size = y[column].abs().max(self.tolerance_scale(column));
-            moved[column] = y[column] + f64::EPSILON.sqrt() * size;
+            let size = y[column].abs().max(N::of(self.tolerance_scale(column)));
+            moved[column] = y[column] + size * f64::EPSILON.sqrt();
             // The step as it came out in floating point, not as it was meant.
             let step = moved[column] - y[column];
             self.rates(t, &moved, &mut dy);
@@ -64,9 +66,9 @@ pub trait System {
     /// Writes the derivatives that belong to [`System::couplings`], in their order [1/s]; entries of a pair add up.
     ///
     /// Called right after [`System::rates`] at the same time and state. What is left out costs steps, never accuracy.
-    fn coupling_rates(&mut self, t: f64, y: &[f64], out: &mut [f64]) {
+    fn coupling_rates(&mut self, t: f64, y: &[N], out: &mut [N]) {
         let n = self.len();
-        let mut dense = DMatrix::zeros(n, n);
+        let mut dense = DMatrix::from_element(n, n, N::default());
         self.jacobian(t, y, &mut dense);
         let implicit = self.implicit_states();
         for (i, rate) in out.iter_mut().enumerate() {
@@ -88,14 +90,14 @@ pub trait System {
     }
 }
 
-impl<S: System + ?Sized> System for &mut S {
+impl<N: Number, S: System<N> + ?Sized> System<N> for &mut S {
     fn len(&self) -> usize {
         (**self).len()
     }
-    fn rates(&mut self, t: f64, y: &[f64], dy: &mut [f64]) {
+    fn rates(&mut self, t: f64, y: &[N], dy: &mut [N]) {
         (**self).rates(t, y, dy);
     }
-    fn jacobian(&mut self, t: f64, y: &[f64], out: &mut DMatrix<f64>) {
+    fn jacobian(&mut self, t: f64, y: &[N], out: &mut DMatrix<N>) {
         (**self).jacobian(t, y, out);
     }
     fn implicit_states(&self) -> usize {
@@ -104,7 +106,7 @@ impl<S: System + ?Sized> System for &mut S {
     fn couplings(&self) -> Vec<(usize, usize)> {
         (**self).couplings()
     }
-    fn coupling_rates(&mut self, t: f64, y: &[f64], out: &mut [f64]) {
+    fn coupling_rates(&mut self, t: f64, y: &[N], out: &mut [N]) {
         (**self).coupling_rates(t, y, out);
     }
     fn state_name(&self, i: usize) -> String {
@@ -116,6 +118,7 @@ impl<S: System + ?Sized> System for &mut S {
 }
 
 /// Index of the first entry that is not finite.
-pub(super) fn first_not_finite(values: &[f64]) -> Option<usize> {
+#[inline(always)]
+pub(super) fn first_not_finite<N: Number>(values: &[N]) -> Option<usize> {
     values.iter().position(|v| !v.is_finite())
 }

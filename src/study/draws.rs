@@ -3,17 +3,18 @@
 //! A key has the same quantile in the same draw of every case, so that what cases share cancels
 //! in their differences. Results don't depend on the number of threads.
 
+use std::ops::Range;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
 use super::bands::{Band, SampleError};
-use super::findings::{DrawsDone, RunResult};
+use super::draw_group::{drawn, groups};
+use super::findings::{DrawsDone, Findings, RunResult};
 use super::latin_hypercube::LatinHypercube;
 use super::run::{RunError, RunOptions, run_near};
 use crate::cycle::Cycle;
 use crate::sheet::{Chooser, Settled, Sheet, Uncertain};
-use crate::solve::Tolerance;
 
 /// Fewest draws: below this a 10 % point is no more than the smallest value.
 pub const LEAST_DRAWS: usize = 10;
@@ -148,11 +149,8 @@ pub struct Sampled {
     /// One entry per draw.
     pub outcomes: Vec<Outcome>,
     /// Where the likely run began: its draws begin near it.
-    start: Vec<f64>,
+    pub(super) start: Vec<f64>,
 }
-
-/// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.1 K all the same.
-const COARSER: f64 = 4.0;
 
 /// A way to run: the cycle and the solver's options.
 #[derive(Debug, Clone, Copy)]
@@ -169,7 +167,7 @@ pub struct Held<'a>(pub &'a Uncertain);
 
 impl Held<'_> {
     /// The quantile at which the triangular distribution has its mode [-].
-    fn quantile(self) -> f64 {
+    pub(super) fn quantile(self) -> f64 {
         (self.0.likely - self.0.low) / (self.0.high - self.0.low)
     }
 }
@@ -209,8 +207,8 @@ pub fn sample(
     Ok(sampled)
 }
 
-/// Takes samples on to the first `until` draws of `settings`; what each has already stays. Draws taken in
-/// several goes are those taken in one.
+/// Takes samples on to at least the first `until` draws of `settings`: they come in groups of up to [`LANES`]. What each
+/// has already stays; draws taken in several goes are those taken in one.
 ///
 /// # Errors
 /// Settings out of range, too many failed draws of one case, or a result that nobody wants any more.
@@ -222,10 +220,10 @@ pub fn sample_on(
     progress: Progress,
 ) -> Result<(), StudyError> {
     settings.check()?;
-    let until = until.min(settings.draws);
     let missing = sampled
         .iter()
-        .map(|s| until.saturating_sub(s.outcomes.len()));
+        .flat_map(|s| groups(s.outcomes.len(), until, settings.draws))
+        .map(|group| group.len());
     let done = Count::new(missing.sum(), progress);
     draw_on(cases, sampled, drive, (settings, until), &done)
 }
@@ -238,29 +236,27 @@ fn draw_on(
     done: &Count,
 ) -> Result<(), StudyError> {
     let hypercube = hypercube(sampled, settings);
-    let missing = |case: &usize, draw: usize| draw >= sampled[*case].outcomes.len();
-    let tasks: Vec<(usize, usize)> = (0..until)
-        .flat_map(|draw| (0..cases.len()).map(move |case| (case, draw)))
-        .filter(|(case, draw)| missing(case, *draw))
+    let tasks: Vec<(usize, Range<usize>)> = sampled
+        .iter()
+        .enumerate()
+        .flat_map(|(case, s)| {
+            groups(s.outcomes.len(), until, settings.draws).map(move |group| (case, group))
+        })
         .collect();
     let outcomes: Result<Vec<_>, StudyError> = tasks
         .par_iter()
-        .map(|&(case, draw)| {
+        .map(|(case, group)| {
             done.wanted()?;
-            let outcome = one_draw(
-                cases[case].sheet,
-                drive,
-                &hypercube,
-                draw,
-                None,
-                &sampled[case],
-            );
-            done.one();
-            Ok(outcome)
+            let (sheet, of) = (cases[*case].sheet, &sampled[*case]);
+            let outcomes = drawn(sheet, drive, &hypercube, group.clone(), None, of);
+            done.some(group.len());
+            Ok(outcomes)
         })
         .collect();
-    for (&(case, _), outcome) in tasks.iter().zip(outcomes?) {
-        sampled[case].outcomes.push(outcome);
+    for ((case, group), outcomes) in tasks.iter().zip(outcomes?) {
+        let known = &mut sampled[*case].outcomes;
+        let seen = known.len() - group.start;
+        known.extend(outcomes.into_iter().skip(seen));
     }
     for (case, found) in cases.iter().zip(sampled) {
         found.check_enough(case.name)?;
@@ -284,15 +280,18 @@ pub fn sample_held(
     let done = Count::new(held.len() * settings.draws, progress);
     held.par_iter()
         .map(|key| {
-            (0..settings.draws)
+            let groups: Vec<Range<usize>> = groups(0, settings.draws, settings.draws).collect();
+            let outcomes: Result<Vec<_>, StudyError> = groups
                 .into_par_iter()
-                .map(|draw| {
+                .map(|group| {
                     done.wanted()?;
-                    let outcome = one_draw(case.sheet, drive, &hypercube, draw, Some(*key), of);
-                    done.one();
-                    Ok(outcome)
+                    let draws = group.len();
+                    let outcomes = drawn(case.sheet, drive, &hypercube, group, Some(*key), of);
+                    done.some(draws);
+                    Ok(outcomes)
                 })
-                .collect()
+                .collect();
+            Ok(outcomes?.into_iter().flatten().collect())
         })
         .collect()
 }
@@ -345,7 +344,12 @@ impl<'a> Count<'a> {
 
     /// One more is done.
     pub fn one(&self) {
-        let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
+        self.some(1);
+    }
+
+    /// Several more are done.
+    pub fn some(&self, runs: usize) {
+        let done = self.done.fetch_add(runs, Ordering::Relaxed) + runs;
         if !(self.progress)(done as f64 / self.all as f64) {
             self.unwanted.store(true, Ordering::Relaxed);
         }
@@ -386,60 +390,23 @@ fn likely(case: &Case, drive: Drive) -> Result<Sampled, StudyError> {
     })
 }
 
-/// One draw's values in the order of `found`, or why it failed.
-fn one_draw(
-    sheet: &Sheet,
-    drive: Drive,
-    hypercube: &LatinHypercube,
-    draw: usize,
-    held: Option<Held>,
-    of: &Sampled,
-) -> Outcome {
-    let quantile = |key: &str| match held {
-        Some(held) if held.0.key == key => held.quantile(),
-        _ => hypercube.quantile(key, draw),
-    };
-    let told = |e: RunError| e.to_string().lines().next().unwrap_or_default().to_owned();
-    let settled = sheet.settle(&mut Chooser::Draw(Box::new(quantile)));
-    let settled = settled.map_err(|e| told(e.into()))?;
-    let usual = drive.options.tolerance;
-    // nobody looks at the series and the warnings of a draw
-    let options = RunOptions {
-        sample_s: f64::INFINITY,
-        watch_ranges: false,
-        tolerance: Tolerance {
-            relative: usual.relative * COARSER,
-            absolute: usual.absolute * COARSER,
-        },
-        ..*drive.options
-    };
-    let run = run_near(
-        sheet,
-        &settled,
-        (drive.cycle, &options),
-        Some(&of.start),
-        &mut |_| {},
-    );
-    let drawn = run.map_err(told)?.0.findings;
-    let found = &of.likely.findings;
-    let figures = found.figures.iter().map(|f| {
-        let same = drawn
-            .figures
-            .iter()
-            .find(|d| d.id == f.id && d.place == f.place);
-        same.map(|d| d.value)
-    });
-    let margins = found.margins.iter().map(|m| {
-        let same = drawn
-            .margins
-            .iter()
-            .find(|d| d.part == m.part && d.what == m.what);
-        same.map(|d| d.margin_k)
-    });
-    Ok(figures.chain(margins).collect())
-}
-
 impl Sampled {
+    /// Values of a draw in the order of figures and margins.
+    pub(super) fn values_in(&self, drawn: &Findings) -> Vec<Option<f64>> {
+        let found = &self.likely.findings;
+        let figures = found.figures.iter().map(|f| {
+            let mut same = drawn.figures.iter();
+            same.find(|d| d.id == f.id && d.place == f.place)
+                .map(|d| d.value)
+        });
+        let margins = found.margins.iter().map(|m| {
+            let mut same = drawn.margins.iter();
+            same.find(|d| d.part == m.part && d.what == m.what)
+                .map(|d| d.margin_k)
+        });
+        figures.chain(margins).collect()
+    }
+
     /// As [`values_of`].
     pub fn values(&self, index: usize) -> Option<Vec<f64>> {
         values_of(&self.outcomes, index)

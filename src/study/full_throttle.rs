@@ -43,8 +43,8 @@ impl FullThrottle {
         let network = moment.network;
         controller.settle(network, &interval, moment.y, &mut from, &mut to);
         let mut scratch = Scratch::default();
-        network.load(&to, moment.y, &mut scratch);
-        let charge_k = network.charge_at_valve(&to, &mut scratch);
+        network.circuit.load(&to, moment.y, &mut scratch);
+        let charge_k = network.circuit.charge_at_valve(&to, &mut scratch);
         Self {
             charge_k,
             load: full_load(build, charge_k),

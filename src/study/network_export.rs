@@ -47,13 +47,13 @@ impl NetworkFile {
     /// Writes down a recording.
     pub fn new(sheet: &str, cycle: &str, recording: &Recording) -> Self {
         let network = &recording.network;
-        let lambda = |lambda| ExhaustGas::new(network.fuel, lambda).fits();
+        let lambda = |lambda| ExhaustGas::new(network.circuit.fuel, lambda).fits();
         Self {
             network_schema: NETWORK_SCHEMA,
             program: Program::this(),
             sheet: sheet.to_owned(),
             cycle: cycle.to_owned(),
-            pressure_pa: network.pressure_pa,
+            pressure_pa: network.circuit.pressure_pa,
             constants: Constants {
                 stefan_boltzmann_w_m2_k4: STEFAN_BOLTZMANN_W_M2_K4,
                 gravity_m_s2: GRAVITY_M_S2,
@@ -62,7 +62,7 @@ impl NetworkFile {
             },
             air: air::fits(),
             exhaust_gas: GasExport {
-                stoichiometric_ratio: network.fuel.stoichiometric_ratio(),
+                stoichiometric_ratio: network.circuit.fuel.stoichiometric_ratio(),
                 products: lambda(1.0),
                 air: lambda(f64::INFINITY),
             },
@@ -73,24 +73,24 @@ impl NetworkFile {
             radiation: radiation(network),
             openings: openings(network),
             mixing: MixingExport {
-                openings: network.mixing.clone(),
-                share: network.mixing_speed.0,
-                still_m_s: network.mixing_speed.1,
+                openings: network.circuit.mixing.iter().map(|m| m.opening).collect(),
+                share: network.circuit.mixing_speed.0,
+                still_m_s: network.circuit.mixing_speed.1,
             },
             radiator: RadiatorExport {
-                opening: network.radiator.opening,
-                coolant: network.roles.coolant,
-                core: network.roles.radiator,
-                conductance_w_k: network.radiator.conductance_w_k,
-                thermostat_k: network.radiator.thermostat_k,
+                opening: network.circuit.radiator.opening,
+                coolant: network.circuit.roles.coolant,
+                core: network.circuit.roles.radiator,
+                conductance_w_k: network.circuit.radiator.conductance_w_k,
+                thermostat_k: network.circuit.radiator.thermostat_k,
             },
             intake: intake(network),
             exhaust: exhaust(network),
             engine: EngineExport {
-                block: network.roles.block,
-                oil: network.roles.oil,
+                block: network.circuit.roles.block,
+                oil: network.circuit.roles.oil,
             },
-            sun_w: network.sun.clone(),
+            sun_w: network.circuit.sun.clone(),
             start_k: recording.states[0][..network.nodes.len()].to_vec(),
             drivers: drivers(network, &recording.drives),
             samples: samples(recording),
@@ -132,7 +132,7 @@ impl From<&Node> for NodeExport {
 
 /// Radiation as the rates sum it.
 fn radiation(network: &Network) -> Vec<ExchangeExport> {
-    let pairs = network.radiation.exchange_m2().into_iter();
+    let pairs = network.circuit.radiation.exchange_m2().into_iter();
     pairs
         .map(|((from, to), area_m2)| ExchangeExport { from, to, area_m2 })
         .collect()
@@ -232,7 +232,7 @@ fn openings(network: &Network) -> Vec<OpeningExport> {
 }
 
 fn intake(network: &Network) -> IntakeExport {
-    let route = &network.route;
+    let route = &network.circuit.route;
     let ducts = route.ducts.iter().map(|d| DuctExport {
         place: match d.place {
             IntakePlace::BeforeCompressor => "before_compressor",
@@ -246,12 +246,12 @@ fn intake(network: &Network) -> IntakeExport {
         factor: d.factor,
         volume_m3: d.volume_m3,
     });
-    let cooler = route.cooler.as_ref().zip(network.cooling.as_ref());
+    let cooler = route.cooler.as_ref().zip(network.circuit.cooling.as_ref());
     IntakeExport {
-        first_zone: network.roles.first_zone,
-        pickup_outside: network.pickup.outside,
-        pickup_zones: network.pickup.zones.clone(),
-        standing_zone: network.pickup.standing_zone,
+        first_zone: network.circuit.roles.first_zone,
+        pickup_outside: network.circuit.pickup.outside,
+        pickup_zones: network.circuit.pickup.zones.clone(),
+        standing_zone: network.circuit.pickup.standing_zone,
         ducts: ducts.collect(),
         compressor: route.compressor,
         cooler: cooler.map(|(element, cooling)| CoolerExport {
@@ -264,17 +264,17 @@ fn intake(network: &Network) -> IntakeExport {
             charge_w_k: element.charge_w_k,
             air_w_k: cooling.air_w_k,
             water_radiator_w_k: cooling.water_radiator_w_k,
-            water: network.roles.cooler_water,
+            water: network.circuit.roles.cooler_water,
             from_zone: cooling.from_zone,
             to_zone: cooling.to_zone,
         }),
         port: route.port,
-        sensor: network.roles.sensor,
+        sensor: network.circuit.roles.sensor,
         sensor_after: route.sensor_after,
-        sensor_air_w_k: network.sensor.air_w_k,
-        sensor_film_w: network.sensor.film_w,
-        sensor_mount_w_k: network.sensor.mount_w_k,
-        sensor_wall: network.sensor.wall,
+        sensor_air_w_k: network.circuit.sensor.air_w_k,
+        sensor_film_w: network.circuit.sensor.film_w,
+        sensor_mount_w_k: network.circuit.sensor.mount_w_k,
+        sensor_wall: network.circuit.sensor.wall,
     }
 }
 
@@ -290,16 +290,16 @@ fn exhaust(network: &Network) -> ExhaustExport {
         lining_m2k_w: s.lining_m2k_w,
         last: s.last,
     };
-    let bricks = network.roles.bricks.iter().map(|b| BrickExport {
+    let bricks = network.circuit.roles.bricks.iter().map(|b| BrickExport {
         node: b.node,
         conversion: b.conversion,
         branch: b.branch,
     });
     ExhaustExport {
-        segments: network.segments.iter().map(segment).collect(),
+        segments: network.circuit.segments.iter().map(segment).collect(),
         bricks: bricks.collect(),
-        mechanical_efficiency: network.mechanical_efficiency,
-        bearing: network.roles.bearing,
+        mechanical_efficiency: network.circuit.mechanical_efficiency,
+        bearing: network.circuit.roles.bearing,
     }
 }
 
@@ -308,10 +308,10 @@ fn drivers(network: &Network, drives: &[Drive]) -> DriversExport {
     let mut columns =
         |name: &str, count: usize| names.extend((0..count).map(|i| format!("{name}[{i}]")));
     columns("opening_kg_s", network.openings.len());
-    columns("zone_speed_m_s", network.roles.zones);
-    columns("gas_through", network.segments.len());
-    columns("air_through", network.route.places());
-    columns("surface_w_k", network.plan.convection().len());
+    columns("zone_speed_m_s", network.circuit.roles.zones);
+    columns("gas_through", network.circuit.segments.len());
+    columns("air_through", network.circuit.route.places());
+    columns("surface_w_k", network.circuit.surfaces.links().len());
     let values = |c: &Conditions| {
         let mut row = c.scalars.values();
         row.extend(&c.opening_kg_s);

@@ -166,6 +166,7 @@ impl<'a> Observer<'a> {
                 shares,
                 skin,
                 first_segment: network
+                    .circuit
                     .segments
                     .iter()
                     .position(|s| s.part == index)
@@ -186,7 +187,7 @@ impl<'a> Observer<'a> {
                 Watch::new(n.limit_k),
             ))
         });
-        let bearing = network.roles.bearing.zip(build.turbo.as_ref());
+        let bearing = network.circuit.roles.bearing.zip(build.turbo.as_ref());
         let mut names: Vec<String> = [
             "ambient_c",
             "speed_kmh",
@@ -216,7 +217,7 @@ impl<'a> Observer<'a> {
             start: Snapshot::default(),
             end: Snapshot::default(),
             parts: parts.collect(),
-            zones: vec![Watch::new(f64::INFINITY); network.roles.zones],
+            zones: vec![Watch::new(f64::INFINITY); network.circuit.roles.zones],
             neighbours: neighbours.collect(),
             bearing: bearing.map(|(node, t)| (node, Watch::new(t.oil_coking_k))),
             phases: vec![PhaseWatch::default(); cycle.phases.len()],
@@ -225,8 +226,11 @@ impl<'a> Observer<'a> {
             retard: Trend::default(),
             sensor_loss: Trend::default(),
             fluids: [
-                (network.roles.coolant, Watch::new(limit_k(FLUIDS[0]))),
-                (network.roles.oil, Watch::new(limit_k(FLUIDS[1]))),
+                (
+                    network.circuit.roles.coolant,
+                    Watch::new(limit_k(FLUIDS[0])),
+                ),
+                (network.circuit.roles.oil, Watch::new(limit_k(FLUIDS[1]))),
             ],
             density_loss_full: Trend::default(),
             turbine_in: Trend::default(),
@@ -248,16 +252,10 @@ impl<'a> Observer<'a> {
         }
     }
 
-    /// Notes the start of an interval.
-    pub fn start(
-        &mut self,
-        interval: &Interval,
-        y: &[f64],
-        plant: &mut Plant,
-        point: &OperatingPoint,
-    ) {
+    /// Notes the start of an interval; the plant has just marched its streams there.
+    pub fn start(&mut self, interval: &Interval, y: &[f64], plant: &Plant, point: &OperatingPoint) {
         let mut snapshot = std::mem::take(&mut self.start);
-        self.snapshot(interval.start_s, y, plant, point, &mut snapshot);
+        self.snapshot(y, plant, point, &mut snapshot);
         self.start = snapshot;
         if interval.start_s >= self.next_sample_s - 1e-9 {
             self.sample(interval.start_s, plant);
@@ -265,17 +263,11 @@ impl<'a> Observer<'a> {
         }
     }
 
-    /// Notes the end of an interval and adds the interval to all means and peaks.
-    pub fn end(
-        &mut self,
-        interval: &Interval,
-        y: &[f64],
-        plant: &mut Plant,
-        point: &OperatingPoint,
-    ) {
+    /// Notes the end of an interval, where the plant has just marched its streams, and adds the interval to all means and peaks.
+    pub fn end(&mut self, interval: &Interval, y: &[f64], plant: &Plant, point: &OperatingPoint) {
         let a = std::mem::take(&mut self.start);
         let mut b = std::mem::take(&mut self.end);
-        self.snapshot(interval.end_s, y, plant, point, &mut b);
+        self.snapshot(y, plant, point, &mut b);
         let seconds = interval.end_s - interval.start_s;
         self.add_intake(interval, &a, &b, seconds);
         self.add_parts(interval, &a, &b, seconds);
@@ -283,7 +275,7 @@ impl<'a> Observer<'a> {
             self.limited_s += seconds;
         }
         for (zone, watch) in self.zones.iter_mut().enumerate() {
-            let node = self.network.roles.first_zone + zone;
+            let node = self.network.circuit.roles.first_zone + zone;
             watch.add(a.y[node], b.y[node], seconds);
             let phase = &mut self.phases[interval.phase];
             phase.air_peak_k = phase.air_peak_k.max(a.y[node]).max(b.y[node]);
@@ -306,22 +298,14 @@ impl<'a> Observer<'a> {
     }
 
     /// Samples the last instant of the run.
-    pub fn finish(&mut self, time_s: f64, plant: &mut Plant) {
+    pub fn finish(&mut self, time_s: f64, plant: &Plant) {
         if self.series.time_s.last().is_none_or(|&t| t < time_s - 1e-9) {
             self.sample(time_s, plant);
         }
     }
 
-    fn snapshot(
-        &mut self,
-        time_s: f64,
-        y: &[f64],
-        plant: &mut Plant,
-        point: &OperatingPoint,
-        out: &mut Snapshot,
-    ) {
-        plant.streams(time_s, y);
-        let ambient_k = plant.conditions(time_s).scalars.ambient_k;
+    fn snapshot(&mut self, y: &[f64], plant: &Plant, point: &OperatingPoint, out: &mut Snapshot) {
+        let ambient_k = plant.now().scalars.ambient_k;
         let s = &plant.scratch;
         out.ambient_k = ambient_k;
         out.pickup = s.pickup_k - ambient_k;
@@ -334,6 +318,7 @@ impl<'a> Observer<'a> {
         out.retard = power::retard_share(&self.build.engine, s.air.valve_k);
         let turbine = self
             .network
+            .circuit
             .segments
             .iter()
             .position(|g| g.kind == ExhaustKind::Turbine);
@@ -363,7 +348,7 @@ impl<'a> Observer<'a> {
         } else {
             1e6
         };
-        ExhaustGas::new(self.network.fuel, lambda)
+        ExhaustGas::new(self.network.circuit.fuel, lambda)
     }
 
     fn add_intake(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
@@ -460,11 +445,12 @@ impl<'a> Observer<'a> {
         let s = &plant.scratch;
         let turbine = self
             .network
+            .circuit
             .segments
             .iter()
             .position(|g| g.kind == ExhaustKind::Turbine);
         let mut drops = vec![0.0; self.parts.len()];
-        for (i, segment) in self.network.segments.iter().enumerate() {
+        for (i, segment) in self.network.circuit.segments.iter().enumerate() {
             let in_k = s.gas.in_k[i];
             let mean_k = 0.5 * (in_k + s.gas.out_k[i]);
             // ahead of a turbine the gas stands at about manifold pressure
@@ -496,8 +482,8 @@ impl<'a> Observer<'a> {
     }
 
     /// One row of the series from the plant's last call.
-    fn sample(&mut self, time_s: f64, plant: &mut Plant) {
-        let c = plant.conditions(time_s).scalars;
+    fn sample(&mut self, time_s: f64, plant: &Plant) {
+        let c = plant.now().scalars;
         let s = &plant.scratch;
         let mut row = vec![
             celsius(c.ambient_k),

@@ -60,7 +60,7 @@ impl RangeLog {
         node_k: &[f64],
         at: (f64, f64),
     ) {
-        for &i in network.plan.convection() {
+        for &i in network.circuit.surfaces.links() {
             let link = &network.links[i];
             for (range, value) in network.link_ranges(link, c, node_k).into_iter().flatten() {
                 if range.check(value) != RangeCheck::Inside {

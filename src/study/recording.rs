@@ -58,7 +58,7 @@ pub fn record(build: &Build, cycle: &Cycle, options: &RunOptions) -> Result<Reco
     let mut integrator = Integrator::new(options.method, options.tolerance);
     let (mut states, mut drives) = (Vec::new(), Vec::new());
     for interval in &cycle.ticks() {
-        settle(&mut controller, interval, &y, &mut plant);
+        settle(&mut controller, interval, &network, &y, &mut plant);
         states.push(y.clone());
         drives.push(Drive {
             span_s: plant.span_s,

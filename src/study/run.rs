@@ -10,7 +10,7 @@ use crate::network::plant::Plant;
 use crate::network::rates::{Network, Scratch};
 use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
-use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, steady};
+use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, Work, steady};
 
 /// Largest audit residual of a good run [%].
 pub const AUDIT_LIMIT_PERCENT: f64 = 0.1;
@@ -200,65 +200,144 @@ pub(super) fn run_near(
 /// As [`run`].
 pub(super) fn run_from(
     sheet: &Sheet,
-    (settled, network): (&Settled, &Network),
+    settled: (&Settled, &Network),
     begun: Begun,
-    (cycle, options): (&Cycle, &RunOptions),
+    drive: (&Cycle, &RunOptions),
     probe: &mut dyn FnMut(&Moment),
 ) -> Result<RunResult, RunError> {
-    let Begun {
-        mut y,
-        mut controller,
-    } = begun;
-    let mut plant = Plant::new(network);
-    let ticks = cycle.ticks();
-    let stored_before = network.stored_j(&y);
+    let (cycle, options) = drive;
+    let mut run = Underway::new(sheet, settled, begun, drive);
     let mut integrator = Integrator::new(options.method, options.tolerance);
-    let mut observer = Observer::new(&settled.build, network, cycle, options);
-    for interval in &ticks {
-        let (from, to) = settle(&mut controller, interval, &y, &mut plant);
-        observer.start(interval, &y, &mut plant, &from);
-        integrator.advance(&mut plant, interval.start_s, interval.end_s, &mut y)?;
-        observer.end(interval, &y, &mut plant, &to);
-        probe(&Moment {
-            interval,
-            y: &y,
+    for interval in &cycle.ticks() {
+        run.settle(interval);
+        let Underway { plant, y, .. } = &mut run;
+        plant.streams(interval.start_s, y);
+        run.note_start(interval);
+        let Underway { plant, y, .. } = &mut run;
+        integrator.advance(plant, interval.start_s, interval.end_s, y)?;
+        plant.streams(interval.end_s, y);
+        run.note_end(interval);
+        probe(&run.moment(interval));
+    }
+    run.finish(integrator.work())
+}
+
+/// A run on its way through a cycle.
+pub(super) struct Underway<'r> {
+    sheet: &'r Sheet,
+    settled: &'r Settled,
+    network: &'r Network,
+    cycle: &'r Cycle,
+    controller: Controller<'r>,
+    /// Network under the conditions of the present interval.
+    pub plant: Plant<'r>,
+    observer: Observer<'r>,
+    /// Temperatures and ledger.
+    pub y: Vec<f64>,
+    stored_before_j: f64,
+}
+
+impl<'r> Underway<'r> {
+    /// A run that hasn't left its beginning.
+    pub fn new(
+        sheet: &'r Sheet,
+        (settled, network): (&'r Settled, &'r Network),
+        begun: Begun<'r>,
+        (cycle, options): (&'r Cycle, &RunOptions),
+    ) -> Self {
+        Self {
+            sheet,
+            settled,
             network,
-            controller: &controller,
-            scratch: &plant.scratch,
-        });
+            cycle,
+            controller: begun.controller,
+            plant: Plant::new(network),
+            observer: Observer::new(&settled.build, network, cycle, options),
+            stored_before_j: network.stored_j(&begun.y),
+            y: begun.y,
+        }
     }
-    observer.finish(cycle.duration_s(), &mut plant);
-    let context = Context {
-        sheet,
-        settled,
-        network,
-        cycle,
-        stored_j: network.stored_j(&y) - stored_before,
-        ledger: &y[network.nodes.len()..],
-        work: integrator.work(),
-        imbalance_kg_s: controller.worst_imbalance_kg_s(),
-    };
-    let result = summarise(&context, observer)?;
-    let residual_percent = result.findings.audit.residual_percent;
-    if residual_percent.is_nan() || residual_percent > AUDIT_LIMIT_PERCENT {
-        return Err(RunError::Audit { residual_percent });
+
+    /// Whether it warns of correlations outside their ranges.
+    pub fn watches_ranges(&self) -> bool {
+        self.observer.ranges.is_some()
     }
-    Ok(result)
+
+    /// Its network.
+    pub fn network(&self) -> &'r Network {
+        self.network
+    }
+
+    /// Its controller and network.
+    pub fn car(&mut self) -> (&mut Controller<'r>, &'r Network) {
+        (&mut self.controller, self.network)
+    }
+
+    /// Settles the conditions of an interval; `y` holds the state at its start.
+    fn settle(&mut self, interval: &Interval) {
+        let Self {
+            controller, plant, ..
+        } = self;
+        settle(controller, interval, self.network, &self.y, plant);
+    }
+
+    /// Notes the start of an interval; the plant has just marched its streams there, and `y` holds the state.
+    pub fn note_start(&mut self, interval: &Interval) {
+        let (from, _) = self.controller.points();
+        self.observer.start(interval, &self.y, &self.plant, &from);
+    }
+
+    /// Notes the end of an interval, likewise.
+    pub fn note_end(&mut self, interval: &Interval) {
+        let (_, to) = self.controller.points();
+        self.observer.end(interval, &self.y, &self.plant, &to);
+    }
+
+    fn moment<'m>(&'m self, interval: &'m Interval) -> Moment<'m> {
+        Moment {
+            interval,
+            y: &self.y,
+            network: self.network,
+            controller: &self.controller,
+            scratch: &self.plant.scratch,
+        }
+    }
+
+    /// What came of it.
+    ///
+    /// # Errors
+    /// A result that is no number, or books that don't close.
+    pub fn finish(mut self, work: Work) -> Result<RunResult, RunError> {
+        self.observer.finish(self.cycle.duration_s(), &self.plant);
+        let context = Context {
+            sheet: self.sheet,
+            settled: self.settled,
+            network: self.network,
+            cycle: self.cycle,
+            stored_j: self.network.stored_j(&self.y) - self.stored_before_j,
+            ledger: &self.y[self.network.nodes.len()..],
+            work,
+            imbalance_kg_s: self.controller.worst_imbalance_kg_s(),
+        };
+        let result = summarise(&context, self.observer)?;
+        let residual_percent = result.findings.audit.residual_percent;
+        if residual_percent.is_nan() || residual_percent > AUDIT_LIMIT_PERCENT {
+            return Err(RunError::Audit { residual_percent });
+        }
+        Ok(result)
+    }
 }
 
 /// Settles the plant's conditions for an interval.
 pub(super) fn settle(
     controller: &mut Controller,
     interval: &Interval,
+    network: &Network,
     y: &[f64],
     plant: &mut Plant,
-) -> (
-    crate::engine::operating::OperatingPoint,
-    crate::engine::operating::OperatingPoint,
 ) {
-    let network = plant.network;
     plant.span_s = (interval.start_s, interval.end_s);
-    controller.settle(network, interval, y, &mut plant.from, &mut plant.to)
+    controller.settle(network, interval, y, &mut plant.from, &mut plant.to);
 }
 
 /// Temperatures at the start: ambient when cold, steady at a country-road speed when warm.
@@ -294,7 +373,7 @@ pub(super) fn initial_state(
         manifold_pa: None,
         filter_burning: false,
     };
-    let roles = &network.roles;
+    let roles = &network.circuit.roles;
     for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {
         y[node] = build.engine.thermostat_full_k;
     }
@@ -310,7 +389,7 @@ pub(super) fn initial_state(
     };
     for _ in 0..WARM_ROUNDS {
         let before = y.clone();
-        settle(controller, &interval, &y, plant);
+        settle(controller, &interval, network, &y, plant);
         let options = SteadyOptions {
             active: nodes,
             ..SteadyOptions::default()

@@ -288,7 +288,7 @@ fn bay_heat(context: &Context) -> Vec<Share> {
         }
     };
     out.push(air("radiator", Channel::RadiatorToAir));
-    if context.network.cooling.is_some() {
+    if context.network.circuit.cooling.is_some() {
         out.push(air("charge cooler", Channel::CoolerToAir));
     }
     out.sort_by(|a, b| b.mean_w.total_cmp(&a.mean_w));

@@ -6,12 +6,13 @@ use std::path::{Path, PathBuf};
 /// Which top-level modules of the library each one may name; all else is forbidden.
 ///
 /// Physics knows no car, the solver knows no physics, the network no study, the study no report.
-const MAY_NAME: [(&str, &[&str]); 12] = [
+const MAY_NAME: [(&str, &[&str]); 13] = [
     ("constants", &[]),
     ("quantity", &[]),
+    ("number", &[]),
     ("cycle", &["constants"]),
-    ("solve", &[]),
-    ("physics", &["constants"]),
+    ("solve", &["number"]),
+    ("physics", &["constants", "number"]),
     ("materials", &["constants", "physics"]),
     ("sheet", &["cycle", "materials", "physics", "constants"]),
     ("engine", &["constants", "cycle", "physics", "sheet"]),
@@ -22,6 +23,7 @@ const MAY_NAME: [(&str, &[&str]); 12] = [
             "cycle",
             "engine",
             "materials",
+            "number",
             "physics",
             "sheet",
             "solve",
@@ -35,6 +37,7 @@ const MAY_NAME: [(&str, &[&str]); 12] = [
             "engine",
             "materials",
             "network",
+            "number",
             "physics",
             "quantity",
             "sheet",

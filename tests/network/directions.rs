@@ -120,7 +120,7 @@ fn a_bigger_charge_cooler_makes_a_cooler_sensor() {
         let network = network(b);
         let full = Load::FullLoadShare(0.8);
         let (_, y) = at_rest(b, &network, &demand(30.0, full));
-        y[network.roles.sensor]
+        y[network.circuit.roles.sensor]
     };
     let (a, b) = (sensor(&usual), sensor(&big));
     assert!(b < a - 1.0, "{a} and {b} K");
@@ -191,9 +191,9 @@ fn a_heated_cabin_cools_the_engine_by_its_walls_loss_on_a_cold_day_and_not_on_a_
         build.engine.cabin_heater_w_k = heater_w_k;
         let network = network(&build);
         let (plant, y) = at_rest(&build, &network, &demand(8.0, Load::Road));
-        let coolant_k = y[network.roles.coolant];
+        let coolant_k = y[network.circuit.roles.coolant];
         let heat_w = plant.from.scalars.cabin_heater_w_k * (coolant_k - ambient_k);
-        (coolant_k, y[network.roles.radiator], heat_w)
+        (coolant_k, y[network.circuit.roles.radiator], heat_w)
     };
     let (shut, heated) = (
         coolant_and_heat(263.15, 0.0),

@@ -111,16 +111,22 @@ fn every_node_and_link_is_exported_with_its_numbers() {
         }
         assert_eq!(
             list(&file["exhaust"]["segments"]).len(),
-            network.segments.len()
+            network.circuit.segments.len()
         );
         let ducts = list(&file["intake"]["ducts"]);
-        assert_eq!(ducts.len(), network.route.ducts.len());
-        for (out, duct) in ducts.iter().zip(&network.route.ducts) {
+        assert_eq!(ducts.len(), network.circuit.route.ducts.len());
+        for (out, duct) in ducts.iter().zip(&network.circuit.route.ducts) {
             assert!(same(&out["volume_m3"], duct.volume_m3), "{name}: {out}");
         }
         let intake = &file["intake"];
-        assert!(same(&intake["sensor_film_w"], network.sensor.film_w));
-        assert!(same(&intake["sensor_mount_w_k"], network.sensor.mount_w_k));
+        assert!(same(
+            &intake["sensor_film_w"],
+            network.circuit.sensor.film_w
+        ));
+        assert!(same(
+            &intake["sensor_mount_w_k"],
+            network.circuit.sensor.mount_w_k
+        ));
         assert_eq!(list(&file["openings"]).len(), network.openings.len());
     }
 }

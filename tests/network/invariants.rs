@@ -30,7 +30,7 @@ fn no_passive_link_carries_heat_from_cold_to_hot() {
         let build = settled(&sheet).build;
         let network = network(&build);
         for _ in 0..200 {
-            let zone_speed: Vec<f64> = (0..network.roles.zones)
+            let zone_speed: Vec<f64> = (0..network.circuit.roles.zones)
                 .map(|_| draws.between(0.0, 15.0))
                 .collect();
             let around = Surroundings {
@@ -185,7 +185,7 @@ fn a_car_left_for_two_days_ends_at_ambient() {
     let build = settled(&sheet).build;
     let network = network(&build);
     let mut y = warm_start(&build, &network);
-    for segment in &network.segments {
+    for segment in &network.circuit.segments {
         y[segment.wall] = 800.0;
     }
     let off = cycle(Start::Cold, &[(PhaseKind::KeyOff, 86_400.0, 0.0, false)]);
@@ -203,16 +203,15 @@ fn a_car_left_for_two_days_ends_at_ambient() {
 }
 
 /// Diagonal of the approximate Jacobian against differences of the rates, per node.
-fn diagonals(plant: &mut Plant, y: &[f64]) -> Vec<(f64, f64)> {
-    let network = plant.network;
+fn diagonals(network: &Network, plant: &Plant, y: &[f64]) -> Vec<(f64, f64)> {
     let n = network.nodes.len();
     let c = plant.from.clone();
     let (mut up, mut down) = (vec![0.0; y.len()], vec![0.0; y.len()]);
     let mut s = Scratch::default();
-    network.rates(&c, y, &mut up, &mut s);
-    let couplings = Couplings::new(network);
+    network.circuit.rates(&c, y, &mut up, &mut s);
+    let couplings = Couplings::new(&[network]);
     let mut values = vec![0.0; couplings.pairs().len()];
-    couplings.rates(network, &c, &s, &mut values);
+    couplings.rates(&network.circuit, &c, &s, &mut values);
     let mut kept = vec![0.0; n];
     for (&(row, column), value) in couplings.pairs().iter().zip(&values) {
         if row == column {
@@ -223,9 +222,9 @@ fn diagonals(plant: &mut Plant, y: &[f64]) -> Vec<(f64, f64)> {
     (0..n)
         .map(|i| {
             moved[i] = y[i] + 0.01;
-            network.rates(&c, &moved, &mut up, &mut s);
+            network.circuit.rates(&c, &moved, &mut up, &mut s);
             moved[i] = y[i] - 0.01;
-            network.rates(&c, &moved, &mut down, &mut s);
+            network.circuit.rates(&c, &moved, &mut down, &mut s);
             moved[i] = y[i];
             (kept[i], (up[i] - down[i]) / 0.02)
         })
@@ -239,12 +238,12 @@ fn the_kept_couplings_follow_the_rates() {
         let build = settled(&sheet).build;
         let network = network(&build);
         for speed_m_s in [0.0, 30.0] {
-            let (mut plant, mut y) = at_rest(&build, &network, &demand(speed_m_s, Load::Road));
+            let (plant, mut y) = at_rest(&build, &network, &demand(speed_m_s, Load::Road));
             // off rest, so that no surface sits where its coefficient has a kink
             for (i, t) in y[..network.nodes.len()].iter_mut().enumerate() {
                 *t += 5.0 + 3.0 * (i as f64).sin();
             }
-            for (i, (kept, exact)) in diagonals(&mut plant, &y).into_iter().enumerate() {
+            for (i, (kept, exact)) in diagonals(&network, &plant, &y).into_iter().enumerate() {
                 let name = &network.nodes[i].name;
                 assert!(kept < 0.0 && exact < 0.0, "{name}: {kept} for {exact} 1/s");
                 // slow states need no implicit step

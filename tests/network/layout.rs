@@ -5,6 +5,7 @@ use baysoak::network::heat_store::{HeatStores, PiecesInUse};
 use baysoak::network::link::{Law, Surroundings, pump_factor};
 use baysoak::network::link_plan::LinkScratch;
 use baysoak::network::radiation_links::RadiationScratch;
+use baysoak::network::surfaces::SurfaceScratch;
 
 /// Heat into each node and books by the radiation links one by one.
 fn one_by_one(network: &Network, t: &[f64]) -> (Vec<f64>, Vec<f64>) {
@@ -33,6 +34,7 @@ fn assert_radiates_as_its_links(name: &str, network: &Network) {
         let mut got = (vec![0.0; count], vec![0.0; network.ledger.len()]);
         let mut scratch = RadiationScratch::default();
         network
+            .circuit
             .radiation
             .add(&t, &mut got.0, &mut got.1, &mut scratch);
         let largest = heat.iter().fold(0.0, |m: f64, w| m.max(w.abs()));
@@ -55,7 +57,7 @@ fn radiation_by_groups_is_radiation_by_pairs() {
             .iter()
             .filter(|l| matches!(l.law, Law::Radiation { .. }))
             .count();
-        let single = network.radiation.single_pairs();
+        let single = network.circuit.radiation.single_pairs();
         assert!(5 * single < pairs, "{name}: {single} of {pairs}");
     }
 }
@@ -86,7 +88,7 @@ fn links_in_columns_carry_what_they_carry_one_by_one() {
         for _ in 0..20 {
             let t: Vec<f64> = (0..count).map(|_| draws.between(250.0, 1200.0)).collect();
             let mut c = Conditions {
-                zone_speed_m_s: (0..network.roles.zones)
+                zone_speed_m_s: (0..network.circuit.roles.zones)
                     .map(|_| draws.between(0.0, 20.0))
                     .collect(),
                 ..Conditions::default()
@@ -119,10 +121,12 @@ fn links_in_columns_carry_what_they_carry_one_by_one() {
             let mut got = (vec![0.0; count], vec![0.0; network.ledger.len()]);
             let mut scratch = LinkScratch::default();
             let into = (&mut got.0[..], &mut got.1[..]);
+            let surfaces = &network.circuit.surfaces;
+            surfaces.settle(&mut c, 9.5e4, &t, &mut SurfaceScratch::default());
             network
+                .circuit
                 .plan
-                .settle_surfaces(&mut c, 9.5e4, &t, &mut scratch);
-            network.plan.add_heat(&c, 9.5e4, &t, into, &mut scratch);
+                .add_heat(&c, 9.5e4, &t, into, &mut scratch);
             for (a, b) in got.0.iter().chain(&got.1).zip(heat.iter().chain(&books)) {
                 assert!((a - b).abs() < 1e-9 * b.abs().max(1e3), "{name}: {a} {b}");
             }

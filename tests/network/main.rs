@@ -5,6 +5,7 @@ mod directions;
 mod export;
 mod invariants;
 mod kinds;
+mod lanes;
 mod layout;
 mod refinement;
 mod treatments;
@@ -182,9 +183,9 @@ fn warm_start(build: &Build, network: &Network) -> Vec<f64> {
     let mut y = vec![build.day.ambient_k; network.states()];
     y[network.nodes.len()..].fill(0.0);
     for i in [
-        network.roles.block,
-        network.roles.coolant,
-        network.roles.oil,
+        network.circuit.roles.block,
+        network.circuit.roles.coolant,
+        network.circuit.roles.oil,
     ] {
         y[i] = build.engine.thermostat_full_k;
     }

@@ -62,7 +62,9 @@ impl Rest {
         drop(plant);
         let mut scratch = Scratch::default();
         let mut dy = vec![0.0; network.states()];
-        network.rates(&conditions, &y, &mut dy, &mut scratch);
+        network
+            .circuit
+            .rates(&conditions, &y, &mut dy, &mut scratch);
         Self {
             network,
             scratch,
@@ -81,7 +83,7 @@ impl Rest {
             zone_speed_m_s: &c.zone_speed_m_s,
             road_speed_m_s: c.scalars.speed_m_s,
             wind_m_s: c.scalars.wind_m_s,
-            pressure_pa: self.network.pressure_pa,
+            pressure_pa: self.network.circuit.pressure_pa,
             rpm: c.scalars.rpm,
         };
         let t = &self.scratch.node_k;
@@ -102,6 +104,7 @@ impl Rest {
         let index = build.exhaust.iter().position(|p| p.name == part).unwrap();
         let segments = self
             .network
+            .circuit
             .segments
             .iter()
             .zip(&self.scratch.gas.to_wall_w);
@@ -232,6 +235,7 @@ fn verify_the_metal_under_a_wrap_is_hotter_by_what_resistances_say() {
     let segment = |r: &Rest| {
         let metal = node(&r.network, "metal:downpipe/5");
         r.network
+            .circuit
             .segments
             .iter()
             .position(|s| s.wall == metal)
@@ -383,17 +387,17 @@ fn verify_a_lining_is_in_series_with_the_gas_film() {
         ..of_layers(Vec::new())
     });
     let (a, b) = (Rest::of(&bare), Rest::of(&lined));
-    let (i, s) = (0, &b.network.segments[0]);
+    let (i, s) = (0, &b.network.circuit.segments[0]);
     assert!((s.lining_m2k_w - 0.5e-3).abs() < 1e-12);
     // number of transfer units back from the march, with and without
     let ntu = |r: &Rest| {
         let g = &r.scratch.gas;
-        let wall = r.scratch.node_k[r.network.segments[i].wall];
+        let wall = r.scratch.node_k[r.network.circuit.segments[i].wall];
         -((g.out_k[i] - wall) / (g.in_k[i] - wall)).ln()
     };
     // ntu = U A / (m cp): the ratio gives 1 / (1 + h t / k), both at nearly one gas temperature
     let flow = b.conditions.scalars.exhaust_kg_s;
-    let gas = baysoak::physics::exhaust_gas::ExhaustGas::new(b.network.fuel, 1.0);
+    let gas = baysoak::physics::exhaust_gas::ExhaustGas::new(b.network.circuit.fuel, 1.0);
     let h = baysoak::network::exhaust::gas_coefficient(s, flow, &gas, b.scratch.gas.in_k[i]);
     let expected = 1.0 / (1.0 + h * 0.5e-3);
     let found = ntu(&b) / ntu(&a);

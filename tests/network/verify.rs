@@ -41,11 +41,11 @@ fn verify_a_layer_at_rest_drops_what_the_hollow_cylinder_says() {
         zone_speed_m_s: &c.zone_speed_m_s,
         road_speed_m_s: c.scalars.speed_m_s,
         wind_m_s: c.scalars.wind_m_s,
-        pressure_pa: network.pressure_pa,
+        pressure_pa: network.circuit.pressure_pa,
         rpm: c.scalars.rpm,
     };
     let mut scratch = Scratch::default();
-    network.load(c, &y, &mut scratch);
+    network.circuit.load(c, &y, &mut scratch);
     let t = &scratch.node_k;
     let segments = Detail::default().segments;
     for i in 1..=segments {
@@ -162,11 +162,11 @@ fn core(charge_w_k: f64, air_w_k: f64, air_kg_s: f64) -> (f64, f64, f64) {
     cooler.charge_w_k = charge_w_k;
     cooler.air_w_k = air_w_k;
     let network = network(&build);
-    let nodes = network.route.cooler.as_ref().unwrap().core.clone();
+    let nodes = network.circuit.route.cooler.as_ref().unwrap().core.clone();
     let mut y = vec![310.0; network.states()];
     let mut c = Conditions {
         opening_kg_s: vec![0.0; network.openings.len()],
-        zone_speed_m_s: vec![0.0; network.roles.zones],
+        zone_speed_m_s: vec![0.0; network.circuit.roles.zones],
         ..Conditions::default()
     };
     c.scalars.ambient_k = 310.0;
@@ -178,20 +178,20 @@ fn core(charge_w_k: f64, air_w_k: f64, air_kg_s: f64) -> (f64, f64, f64) {
     c.scalars.cooler_air_kg_s = air_kg_s;
     c.scalars.cooler_bay_share = 1.0;
     let mut s = Scratch::default();
-    network.settle_transfer(&mut c, &y, &mut s);
+    network.circuit.settle_transfer(&mut c, &y, &mut s);
     let mut dy = vec![0.0; y.len()];
     // each segment depends on those before it: secant steps one after the other
     for _ in 0..4 {
         for &i in &nodes {
             let at = y[i];
-            network.rates(&c, &y, &mut dy, &mut s);
+            network.circuit.rates(&c, &y, &mut dy, &mut s);
             let here = dy[i];
             y[i] = at + 1.0;
-            network.rates(&c, &y, &mut dy, &mut s);
+            network.circuit.rates(&c, &y, &mut dy, &mut s);
             y[i] = at - here / (dy[i] - here);
         }
     }
-    network.rates(&c, &y, &mut dy, &mut s);
+    network.circuit.rates(&c, &y, &mut dy, &mut s);
     let in_k = s.air.duct_out_k[3];
     let charge = 0.1 * air::specific_heat(0.5 * (in_k + s.air.cooler_out_k));
     let cooling = air_kg_s * air::specific_heat(310.0);

@@ -5,6 +5,7 @@ mod common;
 
 mod accuracy;
 mod errors;
+mod lockstep;
 mod rest;
 mod steps;
 mod wmethod;

@@ -99,9 +99,11 @@ fn draws_in_several_goes_are_those_in_one() {
     }];
     let settings = DrawSettings { draws: 12, seed: 5 };
     let mut goes = sample(&cases, drive, None, &|_| true).unwrap();
-    for until in [3, 3, 10, 40] {
+    // they come in two groups of six
+    for (until, there) in [(3, 6), (3, 6), (7, 12), (40, 12)] {
         sample_on(&cases, &mut goes, drive, (settings, until), &|_| true).unwrap();
-        assert_eq!(goes[0].outcomes.len(), until.min(12));
+        assert_eq!(goes[0].outcomes.len(), there);
+        goes[0].outcomes.truncate(until);
     }
     assert_eq!(
         goes[0].outcomes,

@@ -1,10 +1,13 @@
 //! The last steps: windows, radiation exchange, and the finished network.
 
 use super::*;
+use crate::network::airflow::{Mixing, Way};
 use crate::network::enclosure::Grouped;
 use crate::network::heat_store::HeatStores;
 use crate::network::link_plan::LinkPlan;
 use crate::network::radiation_links::Carrier;
+use crate::network::rates::Circuit;
+use crate::network::surfaces::SurfacesInAir;
 
 /// Radiation exchange in the bay.
 pub(super) struct Bay {
@@ -135,7 +138,13 @@ impl Assembly<'_> {
             .enumerate()
             .filter(|(_, o)| o.role == OpeningRole::Gap);
         let mixing = gaps
-            .filter_map(|(i, o)| o.from.zip(o.to).map(|_| i))
+            .filter_map(|(opening, o)| {
+                Some(Mixing {
+                    opening,
+                    zones: o.from.zip(o.to)?,
+                    area_m2: o.area_m2,
+                })
+            })
             .collect();
         let ducts = build
             .intake
@@ -163,12 +172,14 @@ impl Assembly<'_> {
             (&bay.grouped, &bay.carriers),
             self.nodes.len(),
         );
-        Ok(Network {
+        let plan = LinkPlan::new(&links, &link_books);
+        let surfaces = SurfacesInAir::new(&links, plan.links());
+        let circuit = Circuit {
+            nodes: n,
+            channels: self.ledger.len(),
             stores: HeatStores::new(&self.nodes),
-            plan: LinkPlan::new(&links, &link_books),
-            nodes: self.nodes,
-            links,
-            link_books,
+            plan,
+            surfaces,
             radiation,
             segments: self.segments,
             route: Route {
@@ -188,7 +199,7 @@ impl Assembly<'_> {
                     build.engine.thermostat_full_k,
                 ),
             },
-            openings,
+            ways: openings.iter().map(Way::new).collect(),
             cooling,
             pickup: Pickup {
                 outside: build.intake.pickup_outside,
@@ -212,9 +223,16 @@ impl Assembly<'_> {
             fuel: build.engine.fuel,
             pressure_pa: build.day.pressure_pa,
             mechanical_efficiency: build.turbo.as_ref().map(|t| t.mechanical_efficiency),
+            slots: self.slots,
+        };
+        Ok(Network {
+            nodes: self.nodes,
+            links,
+            link_books,
+            openings,
             bodies: self.bodies,
             ledger: self.ledger,
-            slots: self.slots,
+            circuit,
         })
     }
 }

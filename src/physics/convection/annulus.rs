@@ -1,6 +1,7 @@
 //! Natural convection between concentric horizontal cylinders.
 
 use super::natural::rayleigh;
+use crate::number::Number;
 use crate::physics::air;
 use crate::physics::range::Range;
 
@@ -26,15 +27,16 @@ pub fn effective_length(inner_m: f64, outer_m: f64) -> f64 {
 /// Prandtl number `pr`; never below 1, where air only conducts.
 ///
 /// Source: Raithby & Hollands 1975; Incropera & DeWitt, eq. 9.58 (from memory).
-#[inline]
-pub fn conductivity_ratio(ra: f64, pr: f64) -> f64 {
-    (0.386 * (pr / (0.861 + pr)).sqrt().sqrt() * ra.sqrt().sqrt()).max(1.0)
+#[inline(always)]
+pub fn conductivity_ratio<N: Number>(ra: N, pr: N) -> N {
+    ((pr / (pr + 0.861)).sqrt().sqrt() * 0.386 * ra.sqrt().sqrt()).max(N::of(1.0))
 }
 
 /// Effective conductivity [W/m/K] of the air in a gap of [`effective_length`] `length_m` [m] whose
 /// faces have temperatures `faces_k` [K], at `pressure_pa` [Pa]; properties at their mean.
-pub fn effective_conductivity(length_m: f64, faces_k: [f64; 2], pressure_pa: f64) -> f64 {
-    let film_k = 0.5 * (faces_k[0] + faces_k[1]);
+#[inline(always)]
+pub fn effective_conductivity<N: Number>(length_m: N, faces_k: [N; 2], pressure_pa: N) -> N {
+    let film_k = (faces_k[0] + faces_k[1]) * 0.5;
     let nu = air::kinematic_viscosity(film_k, pressure_pa);
     let pr = air::prandtl(film_k);
     let ra = rayleigh(faces_k[0], faces_k[1], length_m, nu, pr);

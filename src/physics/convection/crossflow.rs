@@ -1,5 +1,6 @@
 //! Forced flow across a cylinder. Reynolds number on the outer diameter, film properties.
 
+use crate::number::Number;
 use crate::physics::range::Range;
 
 /// Range of [`nusselt_churchill_bernstein`], in Re Pr.
@@ -40,12 +41,12 @@ pub fn nusselt_churchill_bernstein(re: f64, pr: f64) -> f64 {
 ///
 /// The Prandtl factor is a straight line (0.10 % over Pr 0.65-0.80) and (1 + x)^0.8 a cubic (0.03 % over x 0-1.6).
 #[inline(always)]
-pub fn nusselt_gas(re: f64, pr: f64) -> f64 {
-    let lead = re.sqrt() * (0.293_207_99 + 0.270_778_37 * pr);
+pub fn nusselt_gas<N: Number>(re: N, pr: N) -> N {
+    let lead = re.sqrt() * (pr * 0.270_778_37 + 0.293_207_99);
     let r = re / 282_000.0;
     let root = r.sqrt();
     let x = root * root.sqrt().sqrt();
-    0.3 + lead * (1.000_244_56 + x * (0.795_993_16 + x * (-0.065_172_69 + x * 0.010_029_69)))
+    lead * (x * (x * (x * 0.010_029_69 - 0.065_172_69) + 0.795_993_16) + 1.000_244_56) + 0.3
 }
 
 /// Average Nusselt number, bulk properties, `pr_wall` at the wall temperature.

@@ -1,5 +1,7 @@
 //! Flow inside pipes. Reynolds number on the bore, bulk properties.
 
+use crate::number::Number;
+use crate::physics::functions::cube_root;
 use crate::physics::pipe_flow::{LAMINAR_END, TURBULENT_START};
 use crate::physics::range::Range;
 
@@ -43,11 +45,11 @@ pub const HAUSEN_RANGE: Range = Range {
 };
 
 /// Turbulent pipe flow with Darcy `friction` [-]. Source: Gnielinski 1976, eq. 21; Incropera & DeWitt, eq. 8.62.
-#[inline]
-pub fn nusselt_gnielinski(re: f64, pr: f64, friction: f64) -> f64 {
+#[inline(always)]
+pub fn nusselt_gnielinski<N: Number>(re: N, pr: N, friction: N) -> N {
     let f8 = friction / 8.0;
-    let pr_third = pr.cbrt();
-    f8 * (re - 1000.0) * pr / (1.0 + 12.7 * f8.sqrt() * (pr_third * pr_third - 1.0))
+    let pr_third = cube_root(pr);
+    f8 * (re - 1000.0) * pr / (f8.sqrt() * 12.7 * (pr_third * pr_third - 1.0) + 1.0)
 }
 
 /// Turbulent pipe flow being cooled: 0.023 Re^0.8 Pr^0.3. Source: Incropera & DeWitt, eq. 8.60.
@@ -57,10 +59,10 @@ pub fn nusselt_dittus_boelter_cooling(re: f64, pr: f64) -> f64 {
 }
 
 /// Exhaust of a running engine, pulsation, bends and entry included: 0.07 Re^0.75. Source: Depcik & Assanis 2002 (SAE 2002-01-0372).
-#[inline]
-pub fn nusselt_pulsating_exhaust(re: f64) -> f64 {
+#[inline(always)]
+pub fn nusselt_pulsating_exhaust<N: Number>(re: N) -> N {
     let root = re.sqrt();
-    0.07 * root * root.sqrt()
+    root * 0.07 * root.sqrt()
 }
 
 /// Fully developed laminar flow, constant wall temperature [-].
@@ -83,17 +85,11 @@ pub fn nusselt_hausen(re: f64, pr: f64, diameter_over_length: f64) -> f64 {
 ///
 /// Up to 2300: 3.66. From 4000: [`nusselt_gnielinski`]. Between: a straight line in Re from 3.66 to Gnielinski's value at Re 4000
 /// (Gnielinski 2013), so it is continuous wherever `friction` is.
-#[inline]
-pub fn nusselt_pipe(re: f64, pr: f64, friction: f64) -> f64 {
-    if re <= LAMINAR_END {
-        NUSSELT_LAMINAR_WALL_TEMPERATURE
-    } else if re < TURBULENT_START {
-        let share = (re - LAMINAR_END) / (TURBULENT_START - LAMINAR_END);
-        (1.0 - share) * NUSSELT_LAMINAR_WALL_TEMPERATURE
-            + share * nusselt_gnielinski(TURBULENT_START, pr, friction)
-    } else {
-        nusselt_gnielinski(re, pr, friction)
-    }
+#[inline(always)]
+pub fn nusselt_pipe<N: Number>(re: N, pr: N, friction: N) -> N {
+    let share = ((re - LAMINAR_END) / (TURBULENT_START - LAMINAR_END)).clamp(0.0, 1.0);
+    let turbulent = nusselt_gnielinski(re.max(N::of(TURBULENT_START)), pr, friction);
+    (N::of(1.0) - share) * NUSSELT_LAMINAR_WALL_TEMPERATURE + share * turbulent
 }
 
 /// Factor by which a short turbulent pipe exceeds a long one, average over its length: 1 + (D/L)^2/3.

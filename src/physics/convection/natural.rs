@@ -1,7 +1,9 @@
 //! Natural convection from single surfaces. Film properties; lengths: diameter, height, or area over perimeter (flat plates).
 
+use crate::constants::GRAVITY_M_S2;
+use crate::number::Number;
+use crate::physics::functions::cube_root;
 use crate::physics::range::Range;
-use crate::physics::roots::cube_root;
 
 /// Range of [`nusselt_horizontal_cylinder`].
 pub const HORIZONTAL_CYLINDER_RANGE: Range = Range {
@@ -97,14 +99,14 @@ impl Surface {
 /// Rayleigh number [-] of an ideal gas: `g` [m/s2], wall and air temperature [K], `length_m` [m], film values of kinematic viscosity
 /// [m2/s] and Prandtl number. Expansion coefficient 1 / film temperature; always positive.
 #[inline(always)]
-pub fn rayleigh(wall_k: f64, air_k: f64, length_m: f64, kinematic_viscosity: f64, pr: f64) -> f64 {
-    let film_k = 0.5 * (wall_k + air_k);
-    crate::constants::GRAVITY_M_S2 * (wall_k - air_k).abs() * length_m * length_m * length_m * pr
+pub fn rayleigh<N: Number>(wall_k: N, air_k: N, length_m: N, kinematic_viscosity: N, pr: N) -> N {
+    let film_k = (wall_k + air_k) * 0.5;
+    (wall_k - air_k).abs() * GRAVITY_M_S2 * length_m * length_m * length_m * pr
         / (film_k * kinematic_viscosity * kinematic_viscosity)
 }
 
 #[inline(always)]
-fn sixth_root(ra: f64) -> f64 {
+fn sixth_root<N: Number>(ra: N) -> N {
     cube_root(ra.sqrt())
 }
 
@@ -118,8 +120,8 @@ pub fn nusselt_horizontal_cylinder(ra: f64, pr: f64) -> f64 {
 
 /// The same for Pr 0.65-0.80 with the Prandtl factor as a straight line (0.04 % of the factor).
 #[inline(always)]
-pub fn nusselt_horizontal_cylinder_gas(ra: f64, pr: f64) -> f64 {
-    let root = 0.60 + (0.296_812_23 + 0.034_386_73 * pr) * sixth_root(ra);
+pub fn nusselt_horizontal_cylinder_gas<N: Number>(ra: N, pr: N) -> N {
+    let root = (pr * 0.034_386_73 + 0.296_812_23) * sixth_root(ra) + 0.60;
     root * root
 }
 
@@ -133,8 +135,8 @@ pub fn nusselt_vertical_plate(ra: f64, pr: f64) -> f64 {
 
 /// The same for Pr 0.65-0.80 with the Prandtl factor as a straight line (0.04 % of the factor).
 #[inline(always)]
-pub fn nusselt_vertical_plate_gas(ra: f64, pr: f64) -> f64 {
-    let root = 0.825 + (0.300_664_5 + 0.033_388_95 * pr) * sixth_root(ra);
+pub fn nusselt_vertical_plate_gas<N: Number>(ra: N, pr: N) -> N {
+    let root = (pr * 0.033_388_95 + 0.300_664_5) * sixth_root(ra) + 0.825;
     root * root
 }
 

@@ -1,5 +1,6 @@
 //! Forced flow along a flat plate: averages over its length, film properties.
 
+use crate::number::Number;
 use crate::physics::range::Range;
 
 /// Reynolds number of transition [-] (Incropera & DeWitt, section 7.2, from memory).
@@ -61,15 +62,15 @@ pub fn nusselt_mixed(re: f64, pr: f64) -> f64 {
 /// Re^4/5 is s^3 times a fit to s^1/5 with s = Re^1/4 (0.05 % from Re 4.6e5), Pr^1/3 a parabola (0.003 %). The larger of the
 /// laminar and the turbulent form counts: they meet within 0.1 % of [`TRANSITION`].
 #[inline(always)]
-pub fn nusselt_gas(re: f64, pr: f64) -> f64 {
-    let pr_third = 0.498_385_25 + pr * (0.689_826_15 - pr * 0.190_550_21);
+pub fn nusselt_gas<N: Number>(re: N, pr: N) -> N {
+    let pr_third = pr * (pr * -0.190_550_21 + 0.689_826_15) + 0.498_385_25;
     let root = re.sqrt();
     let s = root.sqrt();
-    let fifth_root = 1.406_651_44
-        + s * (2.652_359_32e-2
-            + s * (-3.169_291_27e-4 + s * (2.322_766_60e-6 - s * 7.013_093_60e-9)));
-    let turbulent = 0.037 * root * s * fifth_root - 871.0;
-    (0.664 * root).max(turbulent) * pr_third
+    let fifth_root = s
+        * (s * (s * (s * -7.013_093_60e-9 + 2.322_766_60e-6) - 3.169_291_27e-4) + 2.652_359_32e-2)
+        + 1.406_651_44;
+    let turbulent = root * 0.037 * s * fifth_root - 871.0;
+    (root * 0.664).max(turbulent) * pr_third
 }
 
 #[cfg(test)]

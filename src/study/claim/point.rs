@@ -248,7 +248,7 @@ impl<'a> Car<'a> {
         let n = self.network.nodes.len();
         let mut y = vec![0.0; self.network.states()];
         y[..n].fill(self.build.day.ambient_k);
-        let roles = &self.network.roles;
+        let roles = &self.network.circuit.roles;
         for node in [roles.block, roles.coolant, roles.radiator, roles.oil] {
             y[node] = self.build.engine.thermostat_full_k;
         }
@@ -326,7 +326,7 @@ impl<'a> Car<'a> {
         let speeds = self.plant.to.zone_speed_m_s.clone();
         let s = &self.plant.scratch;
         let network = self.network;
-        let zone0 = network.roles.first_zone;
+        let zone0 = network.circuit.roles.first_zone;
         let mut parts: Vec<PartState> = self
             .metal
             .iter()
@@ -358,6 +358,7 @@ impl<'a> Car<'a> {
         }
         self.gas(&scalars, &s.gas, &mut parts);
         let turbine = network
+            .circuit
             .segments
             .iter()
             .position(|g| g.kind == ExhaustKind::Turbine);
@@ -372,23 +373,23 @@ impl<'a> Car<'a> {
             car: CarState {
                 ambient_k: scalars.ambient_k,
                 pickup_k: s.pickup_k,
-                sensor_k: y[network.roles.sensor],
+                sensor_k: y[network.circuit.roles.sensor],
                 valve_k: s.air.valve_k,
                 turbine_in_k,
                 turbine_in_w: scalars.exhaust_kg_s
                     * (gas.enthalpy(turbine_in_k) - gas.enthalpy(scalars.ambient_k)),
                 bay_heat_w,
                 radiator_w: booked(Channel::RadiatorToAir),
-                block_k: y[network.roles.block],
+                block_k: y[network.circuit.roles.block],
             },
-            zones_k: y[zone0..zone0 + network.roles.zones].to_vec(),
+            zones_k: y[zone0..zone0 + network.circuit.roles.zones].to_vec(),
             zone_speed_m_s: speeds,
             neighbours_k: self.neighbours.iter().map(|&i| y[i]).collect(),
         }
     }
 
     fn exhaust_gas(&self, scalars: &Scalars) -> ExhaustGas {
-        ExhaustGas::new(self.network.fuel, 1.0 / scalars.phi.max(1e-6))
+        ExhaustGas::new(self.network.circuit.fuel, 1.0 / scalars.phi.max(1e-6))
     }
 
     /// What the gas does in each part.
@@ -400,11 +401,12 @@ impl<'a> Car<'a> {
             .map_or(day_pa, |p| p.manifold_pressure_pa.max(day_pa));
         let turbine = self
             .network
+            .circuit
             .segments
             .iter()
             .position(|g| g.kind == ExhaustKind::Turbine);
         let mut seen = vec![false; parts.len()];
-        for (i, segment) in self.network.segments.iter().enumerate() {
+        for (i, segment) in self.network.circuit.segments.iter().enumerate() {
             let Some(part) = parts.get_mut(segment.part) else {
                 continue;
             };

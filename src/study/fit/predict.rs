@@ -74,7 +74,7 @@ fn place(network: &Network, build: &Build, watched: &Watched) -> Option<Place> {
     let named = |name: &str| network.nodes.iter().position(|n| n.name == name);
     match watched {
         Watched::Sensor => Some(Place::Reading),
-        Watched::Oil => Some(Place::Node(network.roles.oil)),
+        Watched::Oil => Some(Place::Node(network.circuit.roles.oil)),
         Watched::Bay(zone) => named(&format!("air:{zone}")).map(Place::Node),
         Watched::Skin(part) => {
             let of = |kind: &str| {
@@ -92,7 +92,11 @@ fn place(network: &Network, build: &Build, watched: &Watched) -> Option<Place> {
         }
         Watched::ExhaustGas(part) => {
             let part = build.exhaust.iter().position(|p| &p.name == part)?;
-            let segment = network.segments.iter().position(|s| s.part == part)?;
+            let segment = network
+                .circuit
+                .segments
+                .iter()
+                .position(|s| s.part == part)?;
             Some(Place::GasInto(segment))
         }
     }
@@ -172,9 +176,9 @@ impl Marcher<'_> {
                 _ => ambient_k + soak_k,
             };
         }
-        let open = network.thermostat(coolant_k);
-        y[network.roles.radiator] = ambient_k + soak_k.clamp(0.0, warmth);
-        y[network.roles.radiator] += open * (coolant_k - y[network.roles.radiator]);
+        let open = network.circuit.thermostat(coolant_k);
+        y[network.circuit.roles.radiator] = ambient_k + soak_k.clamp(0.0, warmth);
+        y[network.circuit.roles.radiator] += open * (coolant_k - y[network.circuit.roles.radiator]);
         y
     }
 
@@ -198,7 +202,7 @@ impl Marcher<'_> {
             if before.is_empty() {
                 plant.rates(interval.start_s, &y, &mut dy);
                 // a heated flow meter has warmed its sensor before the first reading
-                let sensor = network.roles.sensor;
+                let sensor = network.circuit.roles.sensor;
                 y[sensor] += y[sensor] - plant.scratch.sensor_reading_k;
                 plant.rates(interval.start_s, &y, &mut dy);
                 before = self.read(&plant, &y);

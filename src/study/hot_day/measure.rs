@@ -225,7 +225,7 @@ fn air_k(settled: &Settled, scratch: &Scratch, moment: &Moment) -> [f64; 4] {
     let ambient_k = moment.interval.to.ambient_k;
     [
         scratch.pickup_k,
-        moment.y[moment.network.roles.sensor],
+        moment.y[moment.network.circuit.roles.sensor],
         scratch.air.valve_k,
         ambient_k.unwrap_or(settled.build.day.ambient_k),
     ]

@@ -275,7 +275,7 @@ impl Notes<'_> {
         let build = &self.settled.build;
         let ambient_k = moment.interval.to.ambient_k.unwrap_or(build.day.ambient_k);
         let rises = [
-            moment.y[moment.network.roles.sensor] - ambient_k,
+            moment.y[moment.network.circuit.roles.sensor] - ambient_k,
             moment.scratch.air.valve_k - ambient_k,
         ];
         self.restart.push((since_s, rises));

@@ -82,7 +82,7 @@ pub(super) fn watched(build: &Build, network: &Network) -> Vec<Watched> {
     add(
         "sensor",
         "intake",
-        vec![network.roles.sensor],
+        vec![network.circuit.roles.sensor],
         Surface::None,
         none,
     );
@@ -96,7 +96,7 @@ pub(super) fn watched(build: &Build, network: &Network) -> Vec<Watched> {
     add("charge cooler", "intake", core, Surface::Metal, none);
     let compressor = node("housing:compressor").into_iter().collect();
     add("compressor", "intake", compressor, Surface::Metal, none);
-    if let Some((bearing, turbo)) = network.roles.bearing.zip(build.turbo.as_ref()) {
+    if let Some((bearing, turbo)) = network.circuit.roles.bearing.zip(build.turbo.as_ref()) {
         add(
             "bearing oil",
             "fluid",
@@ -106,8 +106,8 @@ pub(super) fn watched(build: &Build, network: &Network) -> Vec<Watched> {
         );
     }
     for (name, of, limit) in [
-        ("engine oil", network.roles.oil, "engine-oil"),
-        ("coolant", network.roles.coolant, "coolant"),
+        ("engine oil", network.circuit.roles.oil, "engine-oil"),
+        ("coolant", network.circuit.roles.coolant, "coolant"),
     ] {
         add(name, "fluid", vec![of], Surface::None, limit_k(limit));
     }

@@ -1,0 +1,196 @@
+//! Surfaces in air, laid out for speed: numbers in columns, convection several at a time.
+
+use super::conditions::Conditions;
+use super::link::{AirSpeed, Law, Link, Shape, cylinder_coefficient, plate_coefficient};
+use super::node::NodeIndex;
+use crate::number::{Number, side_by_side, widest};
+
+/// Surfaces of one shape in air, in columns.
+#[derive(Debug, Clone, Default)]
+struct Surfaces<N> {
+    length_m: Vec<N>,
+    area_m2: Vec<N>,
+    /// Zone whose air passes it; `None`: outside.
+    zone: Vec<Option<usize>>,
+    /// Speed at the surface over that of the zone, or that of the road.
+    speed_factor: Vec<N>,
+}
+side_by_side!(Surfaces {
+    numbers: [length_m, area_m2, speed_factor],
+    same: [zone]
+});
+
+/// All surfaces in air, in the order in which a [`LinkPlan`](super::link_plan::LinkPlan) has their links.
+#[derive(Debug, Clone, Default)]
+pub struct SurfacesInAir<N = f64> {
+    /// Place of each link in the list of links.
+    links: Vec<usize>,
+    /// Surface and air.
+    ends: Vec<(NodeIndex, NodeIndex)>,
+    cylinders: Surfaces<N>,
+    plates: Surfaces<N>,
+}
+side_by_side!(SurfacesInAir {
+    numbers: [cylinders, plates],
+    same: [links, ends]
+});
+
+/// Work space of the surfaces.
+#[derive(Debug, Clone, Default)]
+pub struct SurfaceScratch<N = f64> {
+    surface_k: Vec<N>,
+    air_k: Vec<N>,
+    speed_m_s: Vec<N>,
+}
+
+impl SurfacesInAir {
+    /// Takes the surfaces out of the links; `order` is the plan's, which ends with them, cylinders first.
+    pub fn new(links: &[Link], order: &[usize]) -> Self {
+        let mut out = Self::default();
+        for &i in order {
+            let Law::Convection {
+                shape,
+                area_m2,
+                speed,
+            } = links[i].law
+            else {
+                continue;
+            };
+            let (surfaces, length_m) = match shape {
+                Shape::Cylinder(length_m) => (&mut out.cylinders, length_m),
+                Shape::Plate(length_m) => (&mut out.plates, length_m),
+            };
+            let (zone, speed_factor) = match speed {
+                AirSpeed::Zone(zone, factor) => (Some(zone), factor),
+                AirSpeed::Outside(factor) => (None, factor),
+            };
+            surfaces.length_m.push(length_m);
+            surfaces.area_m2.push(area_m2);
+            surfaces.zone.push(zone);
+            surfaces.speed_factor.push(speed_factor);
+            out.links.push(i);
+            out.ends.push((links[i].from, links[i].to));
+        }
+        out
+    }
+
+    /// Places of their links in the list of links.
+    pub fn links(&self) -> &[usize] {
+        &self.links
+    }
+}
+
+impl<N: Number> SurfacesInAir<N> {
+    /// Settles the conductances of all surfaces in air under conditions `c`, which must hold all air speeds already.
+    pub fn settle(
+        &self,
+        c: &mut Conditions<N>,
+        pressure_pa: N,
+        node_k: &[N],
+        s: &mut SurfaceScratch<N>,
+    ) {
+        s.surface_k.clear();
+        s.surface_k.extend(self.ends.iter().map(|e| node_k[e.0]));
+        s.air_k.clear();
+        s.air_k.extend(self.ends.iter().map(|e| node_k[e.1]));
+        s.speed_m_s.clear();
+        for shape in [&self.cylinders, &self.plates] {
+            let speeds = shape.zone.iter().zip(&shape.speed_factor);
+            s.speed_m_s
+                .extend(speeds.map(|(zone, &factor)| match *zone {
+                    Some(zone) => c.zone_speed_m_s[zone] * factor,
+                    None => {
+                        let road = c.scalars.speed_m_s * factor;
+                        (road * road + c.scalars.wind_m_s * c.scalars.wind_m_s).sqrt()
+                    }
+                }));
+        }
+        c.surface_w_k.resize(self.ends.len(), N::default());
+        let columns = [&s.surface_k[..], &s.air_k, &s.speed_m_s];
+        let out = &mut c.surface_w_k[..];
+        widest(
+            #[inline(always)]
+            || self.conductances(columns, pressure_pa, out),
+        );
+    }
+
+    /// Conductance of all surfaces in air; written so that a compiler takes several at once.
+    #[inline(always)]
+    fn conductances(&self, columns: [&[N]; 3], pressure_pa: N, w_k: &mut [N]) {
+        let n = self.cylinders.length_m.len();
+        let (cylinders, plates) = w_k.split_at_mut(n);
+        let [first, second] = [columns.map(|c| &c[..n]), columns.map(|c| &c[n..])];
+        fill::<N, false>(&self.cylinders, first, pressure_pa, cylinders);
+        fill::<N, true>(&self.plates, second, pressure_pa, plates);
+    }
+}
+
+/// Which shape is known when the program is compiled, so that no call stands in the loop.
+#[inline(always)]
+fn fill<N: Number, const PLATE: bool>(
+    surfaces: &Surfaces<N>,
+    [surface_k, air_k, speed_m_s]: [&[N]; 3],
+    pressure_pa: N,
+    w_k: &mut [N],
+) {
+    let n = w_k.len();
+    let (length_m, area_m2) = (&surfaces.length_m[..n], &surfaces.area_m2[..n]);
+    let (surface_k, air_k, speed_m_s) = (&surface_k[..n], &air_k[..n], &speed_m_s[..n]);
+    for i in 0..n {
+        let (length, at) = (length_m[i], (surface_k[i], air_k[i], speed_m_s[i]));
+        let h = if PLATE {
+            plate_coefficient(length, at.0, at.1, at.2, pressure_pa)
+        } else {
+            cylinder_coefficient(length, at.0, at.1, at.2, pressure_pa)
+        };
+        w_k[i] = h * area_m2[i];
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::number::on;
+
+    fn w_k(registers: pulp::Arch, plates: bool) -> Vec<f64> {
+        let n = 37;
+        let column = |from: f64, to: f64| -> Vec<f64> {
+            (0..n)
+                .map(|i| from + (to - from) * ((i * i) % n) as f64 / n as f64)
+                .collect()
+        };
+        let columns = Surfaces {
+            length_m: column(0.02, 0.6),
+            area_m2: column(0.001, 1.2),
+            ..Surfaces::default()
+        };
+        let mut surfaces = SurfacesInAir::default();
+        if plates {
+            surfaces.plates = columns;
+        } else {
+            surfaces.cylinders = columns;
+        }
+        let mut w_k = vec![0.0; n];
+        let mut air_k = column(330.0, 260.0);
+        air_k.rotate_left(5);
+        let (surface_k, speed_m_s) = (column(300.0, 1100.0), column(40.0, 0.0));
+        on(
+            registers,
+            #[inline(always)]
+            || surfaces.conductances([&surface_k, &air_k, &speed_m_s], 9.5e4, &mut w_k),
+        );
+        w_k
+    }
+
+    #[test]
+    fn wide_registers_give_the_numbers_of_one_at_a_time() {
+        for plates in [false, true] {
+            let (wide, single) = (
+                w_k(pulp::Arch::new(), plates),
+                w_k(pulp::Arch::Scalar, plates),
+            );
+            assert!(single.iter().all(|w| *w > 0.0));
+            assert_eq!(wide, single);
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! Cars side by side: each lane gets the numbers of its car alone.
+
+use super::*;
+use baysoak::network::control::settle_side_by_side;
+use baysoak::network::rates::{Circuit, Scratch};
+use baysoak::number::{LANES, Lanes, Number, SideBySide};
+use baysoak::solve::System;
+use baysoak::study::latin_hypercube::LatinHypercube;
+
+/// As many draws of a sheet as there are lanes; every other one has start-stop.
+fn drawn_builds(sheet: &Sheet) -> Vec<Build> {
+    let cube = LatinHypercube::new(LANES, 3, []);
+    (0..LANES)
+        .map(|draw| {
+            let quantile = |key: &str| cube.quantile(key, draw);
+            let chooser = &mut Chooser::Draw(Box::new(quantile));
+            let mut build = sheet.settle(chooser).unwrap().build;
+            build.engine.stop_start = draw % 2 == 1;
+            build
+        })
+        .collect()
+}
+
+fn wide(columns: &[Vec<f64>]) -> Vec<Lanes> {
+    let each: [&Vec<f64>; LANES] = std::array::from_fn(|lane| &columns[lane]);
+    SideBySide::side_by_side(each).unwrap()
+}
+
+fn assert_same(what: &str, alone: &[f64], together: &[Lanes], lane: usize) {
+    assert_eq!(alone.len(), together.len(), "{what}");
+    let largest = alone.iter().fold(1e-9, |m: f64, x| m.max(x.abs()));
+    for (i, (a, b)) in alone.iter().zip(together).enumerate() {
+        let miss = (a - b.lane(lane)).abs();
+        assert!(miss < 1e-8 * largest, "{what} {i}, lane {lane}: {a} {b:?}");
+    }
+}
+
+fn assert_same_conditions(
+    what: &str,
+    alone: &Conditions,
+    together: &Conditions<Lanes>,
+    lane: usize,
+) {
+    let scalars = together.scalars.lane(lane).values();
+    for (name, (a, b)) in baysoak::network::conditions::Scalars::NAMES
+        .iter()
+        .zip(alone.scalars.values().into_iter().zip(scalars))
+    {
+        let close = (a - b).abs() <= 1e-8 * a.abs().max(1e-6);
+        assert!(close, "{what}, {name}, lane {lane}: {a} {b}");
+    }
+    for (name, a, b) in [
+        ("openings", &alone.opening_kg_s, &together.opening_kg_s),
+        ("zones", &alone.zone_speed_m_s, &together.zone_speed_m_s),
+        ("gas", &alone.gas_through, &together.gas_through),
+        ("air", &alone.air_through, &together.air_through),
+        ("surfaces", &alone.surface_w_k, &together.surface_w_k),
+    ] {
+        assert_same(&format!("{what}, {name}"), a, b, lane);
+    }
+}
+
+/// Engine running, idling (where every other car stops its engine), and switched off.
+fn situations() -> [(&'static str, Interval); 3] {
+    let at = |speed_m_s: f64, load, engine, end_s| {
+        let from = Demand {
+            engine,
+            ..demand(speed_m_s, load)
+        };
+        let to = Demand {
+            speed_m_s: 0.8 * speed_m_s,
+            ..from
+        };
+        Interval {
+            end_s,
+            from,
+            to,
+            ..held(&from)
+        }
+    };
+    [
+        (
+            "driving",
+            at(18.0, Load::FullLoadShare(0.6), EngineState::Running, 3.0),
+        ),
+        ("idling", at(0.0, Load::Road, EngineState::Running, 5.0)),
+        ("parked", at(0.0, Load::Road, EngineState::Off, 20.0)),
+    ]
+}
+
+#[test]
+fn cars_side_by_side_settle_and_heat_as_each_of_them_alone() {
+    let mut random = Draws(11);
+    for (name, sheet) in cars() {
+        let builds = drawn_builds(&sheet);
+        let networks: Vec<Network> = builds.iter().map(network).collect();
+        let each: [&Network; LANES] = std::array::from_fn(|lane| &networks[lane]);
+        let circuit = Circuit::side_by_side(each.map(|n| &n.circuit)).expect("of one structure");
+        let mut together = Plant::side_by_side(&circuit, each);
+        for (situation, interval) in situations() {
+            let what = format!("{name}, {situation}");
+            let states: Vec<Vec<f64>> = each
+                .iter()
+                .map(|n| {
+                    let mut y = vec![0.0; n.states()];
+                    for t in &mut y[..n.nodes.len()] {
+                        *t = random.between(290.0, 900.0);
+                    }
+                    let roles = &n.circuit.roles;
+                    for t in &mut y[roles.first_zone..roles.first_zone + roles.zones] {
+                        *t = random.between(290.0, 380.0);
+                    }
+                    // warm enough for start-stop
+                    y[roles.coolant] = random.between(368.0, 372.0);
+                    y
+                })
+                .collect();
+            let y = wide(&states);
+            let mut controllers: Vec<Controller> = builds.iter().map(Controller::new).collect();
+            let mut cars: Vec<(&mut Controller, &Network)> =
+                controllers.iter_mut().zip(each).collect();
+            let (mut from, mut to) = (Conditions::default(), Conditions::default());
+            let ends = (&mut from, &mut to);
+            settle_side_by_side(
+                &mut cars,
+                &circuit,
+                &interval,
+                &y,
+                ends,
+                &mut Scratch::default(),
+            );
+            (together.from, together.to) = (from.clone(), to.clone());
+            together.span_s = (interval.start_s, interval.end_s);
+            let mut dy = vec![Lanes::default(); y.len()];
+            let middle_s = 0.4 * interval.end_s;
+            together.rates(middle_s, &y, &mut dy);
+            let mut running = 0;
+            for (lane, (build, network)) in builds.iter().zip(each).enumerate() {
+                let mut plant = Plant::new(network);
+                plant.span_s = together.span_s;
+                let mut controller = Controller::new(build);
+                let ends = (&mut plant.from, &mut plant.to);
+                let (point, _) =
+                    controller.settle(network, &interval, &states[lane], ends.0, ends.1);
+                running += usize::from(point.running);
+                let beside = controllers[lane].points().0;
+                assert_eq!(point.running, beside.running, "{what}, lane {lane}");
+                let (a, b) = (point.air_flow_kg_s, beside.air_flow_kg_s);
+                assert!((a - b).abs() <= 1e-12 * a, "{what}, lane {lane}: {a} {b}");
+                assert_same_conditions(&what, &plant.from, &from, lane);
+                assert_same_conditions(&what, &plant.to, &to, lane);
+                let mut alone = vec![0.0; y.len()];
+                plant.rates(middle_s, &states[lane], &mut alone);
+                assert_same(&format!("{what}, rates"), &alone, &dy, lane);
+            }
+            let expected = match situation {
+                "driving" => LANES,
+                "idling" => LANES / 2,
+                _ => 0,
+            };
+            assert_eq!(running, expected, "{what}");
+        }
+    }
+}
+
+#[test]
+fn cars_of_another_structure_do_not_stand_side_by_side() {
+    let nets: Vec<Network> = cars()
+        .iter()
+        .map(|(_, sheet)| network(&settled(sheet).build))
+        .collect();
+    let each: [&Network; LANES] = std::array::from_fn(|lane| &nets[lane % 2]);
+    assert!(Circuit::side_by_side(each.map(|n| &n.circuit)).is_none());
+    let each: [&Network; LANES] = std::array::from_fn(|_| &nets[0]);
+    assert!(Circuit::side_by_side(each.map(|n| &n.circuit)).is_some());
+}
