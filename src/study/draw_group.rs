@@ -60,7 +60,12 @@ pub(super) fn drawn(
     let underway = there()
         .map(|(car, begun)| Underway::new(sheet, (&car.settled, &car.network), begun, drive));
     let together = match options.method {
-        Method::Rosenbrock => run_together(underway.collect(), drive.0, options.tolerance),
+        Method::Rosenbrock => run_together(
+            underway.collect(),
+            drive.0,
+            options.tolerance,
+            &mut |_, _| {},
+        ),
         _ => None,
     };
     let alone = || {

@@ -293,7 +293,8 @@ impl<'r> Underway<'r> {
         self.observer.end(interval, &self.y, &self.plant, &to);
     }
 
-    fn moment<'m>(&'m self, interval: &'m Interval) -> Moment<'m> {
+    /// What a probe sees at the end of an interval.
+    pub fn moment<'m>(&'m self, interval: &'m Interval) -> Moment<'m> {
         Moment {
             interval,
             y: &self.y,

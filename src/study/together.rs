@@ -3,7 +3,7 @@
 //! Each run has its own controller and observer, who decide and watch between the steps.
 
 use super::findings::RunResult;
-use super::run::{RunError, Underway};
+use super::run::{Moment, RunError, Underway};
 use crate::cycle::Cycle;
 use crate::network::control::settle_side_by_side;
 use crate::network::plant::Plant;
@@ -16,7 +16,8 @@ fn in_lanes<T>(of: &[T]) -> [&T; LANES] {
     std::array::from_fn(|lane| &of[lane.min(of.len() - 1)])
 }
 
-/// Carries runs over a cycle side by side, at most [`LANES`] of them.
+/// Carries runs over a cycle side by side, at most [`LANES`] of them; `probe` gets the place of each and what it sees at
+/// the end of each interval.
 ///
 /// `None` when they can't be: none, too many, one that watches ranges, networks that differ in more than numbers, or
 /// one for which the solver gives up. Alone, each of them may still have a result, or says why not.
@@ -24,6 +25,7 @@ pub(super) fn run_together(
     mut runs: Vec<Underway>,
     cycle: &Cycle,
     tolerance: Tolerance,
+    probe: &mut dyn FnMut(usize, &Moment),
 ) -> Option<Vec<Result<RunResult, RunError>>> {
     if runs.is_empty() || runs.len() > LANES || runs.iter().any(Underway::watches_ranges) {
         return None;
@@ -54,6 +56,7 @@ pub(super) fn run_together(
             }
             run.plant.take_streams(&plant, lane);
             run.note_end(interval);
+            probe(lane, &run.moment(interval));
         }
     }
     let work = lockstep.work();

@@ -1,16 +1,19 @@
 //! One build in one situation on one day: intake, charge, power.
 
 use super::situation::Course;
+use crate::cycle::Cycle;
 use crate::engine::power::Standard;
 use crate::engine::power_full::FullLoad;
 use crate::network::assemble::assemble;
-use crate::network::rates::Scratch;
+use crate::network::rates::{Network, Scratch};
 use crate::quantity::celsius;
 use crate::sheet::build::Build;
 use crate::sheet::{Settled, Sheet};
-use crate::study::findings::{Figure, Margin};
+use crate::solve::Method;
+use crate::study::findings::{Figure, Margin, RunResult};
 use crate::study::full_throttle::FullThrottle;
-use crate::study::run::{Moment, RunError, RunOptions, begin, run_from};
+use crate::study::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from};
+use crate::study::together::run_together;
 use crate::study::watch::Trend;
 
 /// Times that full throttle is asked for in the stretch.
@@ -119,6 +122,7 @@ pub(super) struct Measured {
 }
 
 /// Means over the stretch that is looked at.
+#[derive(Clone)]
 struct Stretch {
     window_s: (f64, f64),
     air: [Trend; 3],
@@ -231,46 +235,124 @@ fn air_k(settled: &Settled, scratch: &Scratch, moment: &Moment) -> [f64; 4] {
     ]
 }
 
-/// Drives the courses, all from the same warm start, and looks at their stretches.
+/// A car to be measured.
+pub(super) type Car<'c> = (&'c Sheet, &'c Settled);
+
+/// A car at its warm start.
+struct Ready<'c> {
+    car: Car<'c>,
+    network: Network,
+    begun: Begun<'c>,
+}
+
+impl<'c> Ready<'c> {
+    fn new(car: Car<'c>, cycle: &Cycle, options: &RunOptions) -> Result<Self, RunError> {
+        let build = &car.1.build;
+        let network = assemble(build, options.detail)?;
+        let begun = begin(build, &network, cycle, None)?;
+        Ok(Self {
+            car,
+            network,
+            begun,
+        })
+    }
+}
+
+/// Drives cars through the courses, each from its warm start, and looks at their stretches. At most eight cars that
+/// differ in numbers alone are driven side by side.
 ///
 /// # Errors
-/// With the number of the course, when its run fails or a value is not a finite number.
+/// Of a car, with the number of the course, when its run fails or a value is not a finite number.
 pub(super) fn measure(
-    sheet: &Sheet,
-    settled: &Settled,
+    cars: &[Car],
     courses: &[Course],
-) -> Result<Vec<Measured>, (usize, RunError)> {
+    watch_ranges: bool,
+) -> Vec<Result<Vec<Measured>, (usize, RunError)>> {
     let options = RunOptions {
         sample_s: f64::INFINITY,
+        watch_ranges,
         ..RunOptions::default()
     };
     let Some(first) = courses.first() else {
-        return Ok(Vec::new());
+        return cars.iter().map(|_| Ok(Vec::new())).collect();
     };
-    let network = assemble(&settled.build, options.detail).map_err(|e| (0, e.into()))?;
-    let begun = begin(&settled.build, &network, &first.cycle, None).map_err(|e| (0, e))?;
-    let one = |(i, course): (usize, &Course)| {
-        let mut stretch = Stretch::new(course.window_s);
-        let mut probe = |moment: &Moment| stretch.add(settled, moment);
-        let drive = (&course.cycle, &options);
-        let run = run_from(sheet, (settled, &network), begun.clone(), drive, &mut probe);
-        let run = run.map_err(|e| (i, e))?;
-        let (values, outside) = stretch.values(&settled.build);
-        if let Some(v) = values.iter().position(|v| !v.is_finite()) {
-            let (id, _, place, _) = MEASURED[v];
-            let what = format!("{id} of {place}");
-            return Err((i, RunError::NotFinite { what }));
+    let ready: Vec<Result<Ready, RunError>> = cars
+        .iter()
+        .map(|&car| Ready::new(car, &first.cycle, &options))
+        .collect();
+    let mut found: Vec<Result<Vec<Measured>, (usize, RunError)>> =
+        cars.iter().map(|_| Ok(Vec::new())).collect();
+    for (i, course) in courses.iter().enumerate() {
+        let good: Vec<&Ready> = ready.iter().flatten().collect();
+        let mut measured = follow(&good, course, &options).into_iter();
+        for (car, all) in ready.iter().zip(&mut found) {
+            let one = if car.is_ok() { measured.next() } else { None };
+            match (one, &mut *all) {
+                (Some(Ok(one)), Ok(all)) => all.push(one),
+                (Some(Err(e)), Ok(_)) => *all = Err((i, e)),
+                _ => {}
+            }
         }
-        Ok(Measured {
-            values,
-            compressor_limited: stretch.compressor_limited,
-            outside,
-            // they come tightest first
-            tightest: run.findings.margins.into_iter().next(),
-            warnings: run.findings.warnings,
+    }
+    // what kept a car from its start comes before all courses
+    let starts = ready.into_iter().zip(found);
+    starts
+        .map(|(ready, found)| match ready {
+            Ok(_) => found,
+            Err(e) => Err((0, e)),
         })
-    };
-    courses.iter().enumerate().map(one).collect()
+        .collect()
+}
+
+/// Drives cars along a course.
+fn follow(
+    cars: &[&Ready],
+    course: &Course,
+    options: &RunOptions,
+) -> Vec<Result<Measured, RunError>> {
+    let drive = (&course.cycle, options);
+    let settled = |place: usize| cars[place].car.1;
+    let stretches = || vec![Stretch::new(course.window_s); cars.len()];
+    if cars.len() > 1 && options.method == Method::Rosenbrock {
+        let runs = cars.iter().map(|r| {
+            let (sheet, settled) = r.car;
+            Underway::new(sheet, (settled, &r.network), r.begun.clone(), drive)
+        });
+        let mut seen = stretches();
+        let mut probe = |place: usize, moment: &Moment| seen[place].add(settled(place), moment);
+        let runs = run_together(runs.collect(), drive.0, options.tolerance, &mut probe);
+        if let Some(runs) = runs {
+            let places = runs.into_iter().zip(&seen).enumerate();
+            return places
+                .map(|(place, (run, seen))| measured(settled(place), run?, seen))
+                .collect();
+        }
+    }
+    let alone = cars.iter().zip(stretches()).map(|(r, mut seen)| {
+        let (sheet, settled) = r.car;
+        let mut probe = |moment: &Moment| seen.add(settled, moment);
+        let car = (settled, &r.network);
+        let run = run_from(sheet, car, r.begun.clone(), drive, &mut probe)?;
+        measured(settled, run, &seen)
+    });
+    alone.collect()
+}
+
+fn measured(settled: &Settled, run: RunResult, stretch: &Stretch) -> Result<Measured, RunError> {
+    let (values, outside) = stretch.values(&settled.build);
+    if let Some(v) = values.iter().position(|v| !v.is_finite()) {
+        let (id, _, place, _) = MEASURED[v];
+        let what = format!("{id} of {place}");
+        return Err(RunError::NotFinite { what });
+    }
+    Ok(Measured {
+        values,
+        compressor_limited: stretch.compressor_limited,
+        outside,
+        // they come tightest first
+        tightest: run.findings.margins.into_iter().next(),
+        warnings: run.findings.warnings,
+    })
 }
 
 /// Values as figures, without bands.

@@ -6,15 +6,18 @@ mod measure;
 pub mod question;
 mod situation;
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 use serde::Serialize;
 
 pub use self::hours::ClearDay;
 pub use self::situation::{Course, Situation};
 
-use self::measure::{MEASURED, Measured, figures, measure};
+use self::measure::{Car, MEASURED, Measured, figures, measure};
 use super::bands::{Band, share_of_sign};
 use super::compare::{Candidate, Difference};
+use super::draw_group::groups;
 use super::draws::{Count, DrawSettings, Progress, StudyError, check_enough};
 use super::findings::{Assumed, DayId, DrawsDone, Figure, Margin, Program, SCHEMA, SheetId};
 use super::latin_hypercube::LatinHypercube;
@@ -323,7 +326,7 @@ fn on_days(
         .par_iter()
         .map(|place| {
             count.wanted()?;
-            let measured = settle_and_measure(place, &courses, &mut Chooser::Likely);
+            let measured = settle_and_measure(place, &courses);
             count.one();
             measured.map_err(|(course, source)| StudyError::Run {
                 case: case(place, course),
@@ -387,13 +390,11 @@ fn courses(situations: &[Situation]) -> Result<Vec<Course>, StudyError> {
 /// Values of one draw for each situation, in the order of what is measured, or why it failed.
 type Drawn = Result<Vec<[f64; MEASURED.len()]>, String>;
 
-fn settle_and_measure(
-    place: &Place,
-    courses: &[Course],
-    chooser: &mut Chooser,
-) -> Result<Likely, (usize, RunError)> {
-    let settled = place.sheet.settle(chooser).map_err(|e| (0, e.into()))?;
-    let measured = measure(&place.sheet, &settled, courses)?;
+fn settle_and_measure(place: &Place, courses: &[Course]) -> Result<Likely, (usize, RunError)> {
+    let settled = place.sheet.settle(&mut Chooser::Likely);
+    let settled = settled.map_err(|e| (0, e.into()))?;
+    let measured = measure(&[(&place.sheet, &settled)], courses, true).pop();
+    let measured = measured.unwrap_or_else(|| Ok(Vec::new()))?;
     Ok((settled, measured))
 }
 
@@ -408,22 +409,40 @@ fn drawn(
     let keys = likely.iter().flat_map(|(settled, _)| &settled.uncertain);
     let hypercube =
         LatinHypercube::new(settings.draws, settings.seed, keys.map(|u| u.key.as_str()));
-    let one = |place: &Place, draw: usize| {
+    let told = |e: &RunError| e.to_string().lines().next().unwrap_or_default().to_owned();
+    // draws that differ in numbers alone are driven side by side; nobody looks at their warnings
+    let some = |place: &Place, group: Range<usize>| -> Result<Vec<Drawn>, StudyError> {
         count.wanted()?;
-        let quantile = |key: &str| hypercube.quantile(key, draw);
-        let mut chooser = Chooser::Draw(Box::new(quantile));
-        let measured = settle_and_measure(place, courses, &mut chooser);
-        count.one();
-        let told =
-            |(_, e): (usize, RunError)| e.to_string().lines().next().unwrap_or_default().to_owned();
-        let values = |(_, m): Likely| m.iter().map(|m| m.values).collect();
-        Ok(measured.map(values).map_err(told))
+        let draws = group.len();
+        let settled: Vec<Result<Settled, RunError>> = group
+            .map(|draw| {
+                let quantile = |key: &str| hypercube.quantile(key, draw);
+                let chooser = &mut Chooser::Draw(Box::new(quantile));
+                Ok(place.sheet.settle(chooser)?)
+            })
+            .collect();
+        let cars: Vec<Car> = settled
+            .iter()
+            .flatten()
+            .map(|settled| (&place.sheet, settled))
+            .collect();
+        let mut measured = measure(&cars, courses, false).into_iter();
+        count.some(draws);
+        let outcomes = settled.iter().map(|settled| {
+            settled.as_ref().map_err(told)?;
+            let measured = measured.next().unwrap_or_else(|| Ok(Vec::new()));
+            let measured = measured.map_err(|(_, e)| told(&e))?;
+            Ok(measured.iter().map(|m| m.values).collect())
+        });
+        Ok(outcomes.collect())
     };
     places
         .par_iter()
         .map(|place| {
-            let all = (0..settings.draws).into_par_iter();
-            all.map(|draw| one(place, draw)).collect()
+            let groups: Vec<_> = groups(0, settings.draws, settings.draws).collect();
+            let all = groups.into_par_iter().map(|group| some(place, group));
+            let all: Result<Vec<Vec<Drawn>>, StudyError> = all.collect();
+            Ok(all?.into_iter().flatten().collect())
         })
         .collect()
 }
