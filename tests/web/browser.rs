@@ -227,7 +227,8 @@ fn an_option_is_taken_whole_and_a_hot_day_shows_what_it_does() {
     let says = browser.eval("document.getElementById('option-says').textContent");
     assert!(says.as_str().unwrap().contains("Changed by hand"), "{says}");
     browser.eval("tried.click()");
-    assert_eq!(browser.eval("location.search"), "?option=cheap+guards");
+    // the address follows a moment later
+    browser.wait_for("location.search === '?option=cheap+guards'");
     browser.wait_for("document.body.dataset.done === 'yes'");
     browser.picture("option");
 
