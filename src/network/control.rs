@@ -137,7 +137,8 @@ impl<'a> Controller<'a> {
         };
     }
 
-    fn decide_fan(&mut self, interval: &Interval, coolant_k: f64) {
+    fn decide_fan(&mut self, interval: &Interval) {
+        let coolant_k = self.coolant_k;
         let fan = &self.build.bay.fan;
         let running = interval.from.engine == EngineState::Running;
         if running {
@@ -202,7 +203,7 @@ impl<'a> Controller<'a> {
         self.zone_k.clear();
         self.zone_k.extend(zones.iter().map(|k| k.lane(lane)));
         self.coolant_k = y[roles.coolant].lane(lane);
-        self.decide_fan(interval, self.coolant_k);
+        self.decide_fan(interval);
         self.follow_draught(interval.start_s);
         self.follow_standing(interval);
     }

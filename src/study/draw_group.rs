@@ -4,13 +4,11 @@ use std::ops::Range;
 
 use super::draws::{Drive, Held, Outcome, Sampled};
 use super::latin_hypercube::LatinHypercube;
-use super::run::{Begun, RunError, RunOptions, Underway, begin, run_from};
-use super::together::run_together;
-use crate::network::assemble::assemble;
-use crate::network::rates::Network;
+use super::run::{RunError, RunOptions};
+use super::together::{Ready, run_all};
 use crate::number::LANES;
 use crate::sheet::{Chooser, Settled, Sheet};
-use crate::solve::{Method, Tolerance};
+use crate::solve::Tolerance;
 
 /// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.1 K all the same.
 const COARSER: f64 = 4.0;
@@ -36,82 +34,35 @@ pub(super) fn drawn(
         ..*drive.options
     };
     let drive = (drive.cycle, &options);
-    let cars: Vec<Result<Drawn, RunError>> = draws
+    let settled: Vec<Result<Settled, RunError>> = draws
         .map(|draw| {
             let quantile = |key: &str| match held {
                 Some(held) if held.0.key == key => held.quantile(),
                 _ => hypercube.quantile(key, draw),
             };
-            Drawn::new(sheet, &mut Chooser::Draw(Box::new(quantile)), &options)
+            Ok(sheet.settle(&mut Chooser::Draw(Box::new(quantile)))?)
         })
         .collect();
-    let begun: Vec<Result<Begun, String>> = cars
+    let ready: Vec<Result<Ready, String>> = settled
         .iter()
-        .map(|car| {
-            let car = car.as_ref().map_err(told)?;
-            begin(&car.settled.build, &car.network, drive.0, Some(&of.start)).map_err(|e| told(&e))
+        .map(|settled| {
+            let settled = settled.as_ref().map_err(RunError::first_line)?;
+            Ready::new((sheet, settled), drive, Some(&of.start)).map_err(|e| e.first_line())
         })
         .collect();
-    let there = || {
-        cars.iter()
-            .zip(&begun)
-            .filter_map(|(car, begun)| Some((car.as_ref().ok()?, begun.as_ref().ok()?.clone())))
-    };
-    let underway = there()
-        .map(|(car, begun)| Underway::new(sheet, (&car.settled, &car.network), begun, drive));
-    let together = match options.method {
-        Method::Rosenbrock => run_together(
-            underway.collect(),
-            drive.0,
-            options.tolerance,
-            &mut |_, _| {},
-        ),
-        _ => None,
-    };
-    let alone = || {
-        let run = |(car, begun): (&Drawn, _)| {
-            run_from(
-                sheet,
-                (&car.settled, &car.network),
-                begun,
-                drive,
-                &mut |_| {},
-            )
-        };
-        there().map(run).collect()
-    };
-    let mut results = together.unwrap_or_else(alone).into_iter();
-    begun
-        .into_iter()
-        .map(|begun| {
-            begun?;
+    let good: Vec<&Ready> = ready.iter().flatten().collect();
+    let mut results = run_all(&good, drive, &(), |(), _, _| {}).into_iter();
+    ready
+        .iter()
+        .map(|ready| {
+            ready.as_ref().map_err(String::clone)?;
             let result = results.next().unwrap_or(Err(RunError::NotFinite {
                 what: "a draw".to_owned(),
             }));
-            result
-                .map(|run| of.values_in(&run.findings))
-                .map_err(|e| told(&e))
+            let (run, ()) = result.map_err(|e| e.first_line())?;
+            Ok(of.values_in(&run.findings))
         })
         .collect()
-}
-
-/// A drawn car.
-struct Drawn {
-    settled: Settled,
-    network: Network,
-}
-
-impl Drawn {
-    fn new(sheet: &Sheet, chooser: &mut Chooser, options: &RunOptions) -> Result<Self, RunError> {
-        let settled = sheet.settle(chooser)?;
-        let network = assemble(&settled.build, options.detail)?;
-        Ok(Self { settled, network })
-    }
-}
-
-/// First line of what went wrong.
-fn told(e: &RunError) -> String {
-    e.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
 /// The groups of draws that are run side by side, as even as can be, of which `from` to `until` want some. Which draws

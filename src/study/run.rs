@@ -82,6 +82,15 @@ pub enum RunError {
 }
 
 impl RunError {
+    /// First line of what it says, without hints.
+    pub(super) fn first_line(&self) -> String {
+        self.to_string()
+            .lines()
+            .next()
+            .unwrap_or_default()
+            .to_owned()
+    }
+
     /// Exit code of the program: 2 bad input, 3 the solver failed.
     pub fn exit_code(&self) -> u8 {
         match self {
@@ -256,16 +265,6 @@ impl<'r> Underway<'r> {
             stored_before_j: network.stored_j(&begun.y),
             y: begun.y,
         }
-    }
-
-    /// Whether it warns of correlations outside their ranges.
-    pub fn watches_ranges(&self) -> bool {
-        self.observer.ranges.is_some()
-    }
-
-    /// Its network.
-    pub fn network(&self) -> &'r Network {
-        self.network
     }
 
     /// Its controller and network.

@@ -3,38 +3,107 @@
 //! Each run has its own controller and observer, who decide and watch between the steps.
 
 use super::findings::RunResult;
-use super::run::{Moment, RunError, Underway};
+use super::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from};
 use crate::cycle::Cycle;
+use crate::network::assemble::assemble;
 use crate::network::control::settle_side_by_side;
 use crate::network::plant::Plant;
 use crate::network::rates::{Circuit, Network, Scratch};
 use crate::number::{LANES, Lanes, Number, SideBySide};
-use crate::solve::{Lockstep, Tolerance};
+use crate::sheet::{Settled, Sheet};
+use crate::solve::{Lockstep, Method};
+
+/// A cycle and how to run it.
+type Drive<'d> = (&'d Cycle, &'d RunOptions);
+
+/// A car where its runs begin.
+pub(super) struct Ready<'c> {
+    sheet: &'c Sheet,
+    /// The sheet settled.
+    pub settled: &'c Settled,
+    network: Network,
+    begun: Begun<'c>,
+}
+
+impl<'c> Ready<'c> {
+    /// Puts a car where the cycle begins; `near`: where one much like it began, see [`begin`].
+    ///
+    /// # Errors
+    /// When it can't become a network or comes to no rest.
+    pub fn new(
+        (sheet, settled): (&'c Sheet, &'c Settled),
+        (cycle, options): Drive,
+        near: Option<&[f64]>,
+    ) -> Result<Self, RunError> {
+        let network = assemble(&settled.build, options.detail)?;
+        let begun = begin(&settled.build, &network, cycle, near)?;
+        Ok(Self {
+            sheet,
+            settled,
+            network,
+            begun,
+        })
+    }
+}
+
+/// Runs cars over a cycle: side by side where they can, else one after the other. Each has a watch of its own, begun as
+/// `watch`, to which `see` shows every interval's end.
+pub(super) fn run_all<W: Clone>(
+    cars: &[&Ready],
+    drive: Drive,
+    watch: &W,
+    see: impl Fn(&mut W, &Ready, &Moment),
+) -> Vec<Result<(RunResult, W), RunError>> {
+    let mut seen = vec![watch.clone(); cars.len()];
+    let mut probe = |place: usize, moment: &Moment| see(&mut seen[place], cars[place], moment);
+    if let Some(runs) = run_together(cars, drive, &mut probe) {
+        let runs = runs.into_iter().zip(seen);
+        return runs.map(|(run, seen)| Ok((run?, seen))).collect();
+    }
+    let alone = cars.iter().map(|car| {
+        let (begun, mut seen) = (car.begun.clone(), watch.clone());
+        let mut probe = |moment: &Moment| see(&mut seen, car, moment);
+        let run = run_from(
+            car.sheet,
+            (car.settled, &car.network),
+            begun,
+            drive,
+            &mut probe,
+        )?;
+        Ok((run, seen))
+    });
+    alone.collect()
+}
 
 /// One of each lane: those that are there, the last again in lanes that are left.
 fn in_lanes<T>(of: &[T]) -> [&T; LANES] {
     std::array::from_fn(|lane| &of[lane.min(of.len() - 1)])
 }
 
-/// Carries runs over a cycle side by side, at most [`LANES`] of them; `probe` gets the place of each and what it sees at
+/// Carries cars over a cycle side by side, at most [`LANES`] of them; `probe` gets the place of each and what it sees at
 /// the end of each interval.
 ///
-/// `None` when they can't be: none, too many, one that watches ranges, networks that differ in more than numbers, or
-/// one for which the solver gives up. Alone, each of them may still have a result, or says why not.
-pub(super) fn run_together(
-    mut runs: Vec<Underway>,
-    cycle: &Cycle,
-    tolerance: Tolerance,
+/// `None` when they can't be: a single one or too many, another method, ranges to be watched, networks that differ in
+/// more than numbers, or one for which the solver gives up. Alone, each of them may still have a result, or says why not.
+fn run_together(
+    cars: &[&Ready],
+    drive: Drive,
     probe: &mut dyn FnMut(usize, &Moment),
 ) -> Option<Vec<Result<RunResult, RunError>>> {
-    if runs.is_empty() || runs.len() > LANES || runs.iter().any(Underway::watches_ranges) {
+    let (cycle, options) = drive;
+    let possible = (2..=LANES).contains(&cars.len()) && options.method == Method::Rosenbrock;
+    if !possible || options.watch_ranges {
         return None;
     }
-    let networks: Vec<&Network> = runs.iter().map(Underway::network).collect();
-    let networks = in_lanes(&networks).map(|n| *n);
+    let networks = in_lanes(cars).map(|car| &car.network);
     let circuit = Circuit::side_by_side(networks.map(|n| &n.circuit))?;
+    let underway = cars.iter().map(|car| {
+        let settled = (car.settled, &car.network);
+        Underway::new(car.sheet, settled, car.begun.clone(), drive)
+    });
+    let mut runs: Vec<Underway> = underway.collect();
     let mut plant = Plant::side_by_side(&circuit, networks);
-    let mut lockstep = Lockstep::new(&plant, tolerance);
+    let mut lockstep = Lockstep::new(&plant, options.tolerance);
     let mut y: Vec<Lanes> = SideBySide::side_by_side(in_lanes(&runs).map(|run| &run.y))?;
     let mut scratch = Scratch::default();
     for interval in &cycle.ticks() {

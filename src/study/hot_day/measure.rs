@@ -1,19 +1,16 @@
 //! One build in one situation on one day: intake, charge, power.
 
 use super::situation::Course;
-use crate::cycle::Cycle;
 use crate::engine::power::Standard;
 use crate::engine::power_full::FullLoad;
-use crate::network::assemble::assemble;
-use crate::network::rates::{Network, Scratch};
+use crate::network::rates::Scratch;
 use crate::quantity::celsius;
 use crate::sheet::build::Build;
 use crate::sheet::{Settled, Sheet};
-use crate::solve::Method;
 use crate::study::findings::{Figure, Margin, RunResult};
 use crate::study::full_throttle::FullThrottle;
-use crate::study::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from};
-use crate::study::together::run_together;
+use crate::study::run::{Moment, RunError, RunOptions};
+use crate::study::together::{Ready, run_all};
 use crate::study::watch::Trend;
 
 /// Times that full throttle is asked for in the stretch.
@@ -238,26 +235,6 @@ fn air_k(settled: &Settled, scratch: &Scratch, moment: &Moment) -> [f64; 4] {
 /// A car to be measured.
 pub(super) type Car<'c> = (&'c Sheet, &'c Settled);
 
-/// A car at its warm start.
-struct Ready<'c> {
-    car: Car<'c>,
-    network: Network,
-    begun: Begun<'c>,
-}
-
-impl<'c> Ready<'c> {
-    fn new(car: Car<'c>, cycle: &Cycle, options: &RunOptions) -> Result<Self, RunError> {
-        let build = &car.1.build;
-        let network = assemble(build, options.detail)?;
-        let begun = begin(build, &network, cycle, None)?;
-        Ok(Self {
-            car,
-            network,
-            begun,
-        })
-    }
-}
-
 /// Drives cars through the courses, each from its warm start, and looks at their stretches. At most eight cars that
 /// differ in numbers alone are driven side by side.
 ///
@@ -278,18 +255,22 @@ pub(super) fn measure(
     };
     let ready: Vec<Result<Ready, RunError>> = cars
         .iter()
-        .map(|&car| Ready::new(car, &first.cycle, &options))
+        .map(|&car| Ready::new(car, (&first.cycle, &options), None))
         .collect();
     let mut found: Vec<Result<Vec<Measured>, (usize, RunError)>> =
         cars.iter().map(|_| Ok(Vec::new())).collect();
     for (i, course) in courses.iter().enumerate() {
         let good: Vec<&Ready> = ready.iter().flatten().collect();
-        let mut measured = follow(&good, course, &options).into_iter();
+        let watch = Stretch::new(course.window_s);
+        let see = |seen: &mut Stretch, car: &Ready, moment: &Moment| seen.add(car.settled, moment);
+        let mut runs = run_all(&good, (&course.cycle, &options), &watch, see).into_iter();
         for (car, all) in ready.iter().zip(&mut found) {
-            let one = if car.is_ok() { measured.next() } else { None };
+            let Ok(car) = car else { continue };
+            let Some(run) = runs.next() else { break };
+            let one = run.and_then(|(run, seen)| measured(car.settled, run, &seen));
             match (one, &mut *all) {
-                (Some(Ok(one)), Ok(all)) => all.push(one),
-                (Some(Err(e)), Ok(_)) => *all = Err((i, e)),
+                (Ok(one), Ok(all)) => all.push(one),
+                (Err(e), Ok(_)) => *all = Err((i, e)),
                 _ => {}
             }
         }
@@ -302,40 +283,6 @@ pub(super) fn measure(
             Err(e) => Err((0, e)),
         })
         .collect()
-}
-
-/// Drives cars along a course.
-fn follow(
-    cars: &[&Ready],
-    course: &Course,
-    options: &RunOptions,
-) -> Vec<Result<Measured, RunError>> {
-    let drive = (&course.cycle, options);
-    let settled = |place: usize| cars[place].car.1;
-    let stretches = || vec![Stretch::new(course.window_s); cars.len()];
-    if cars.len() > 1 && options.method == Method::Rosenbrock {
-        let runs = cars.iter().map(|r| {
-            let (sheet, settled) = r.car;
-            Underway::new(sheet, (settled, &r.network), r.begun.clone(), drive)
-        });
-        let mut seen = stretches();
-        let mut probe = |place: usize, moment: &Moment| seen[place].add(settled(place), moment);
-        let runs = run_together(runs.collect(), drive.0, options.tolerance, &mut probe);
-        if let Some(runs) = runs {
-            let places = runs.into_iter().zip(&seen).enumerate();
-            return places
-                .map(|(place, (run, seen))| measured(settled(place), run?, seen))
-                .collect();
-        }
-    }
-    let alone = cars.iter().zip(stretches()).map(|(r, mut seen)| {
-        let (sheet, settled) = r.car;
-        let mut probe = |moment: &Moment| seen.add(settled, moment);
-        let car = (settled, &r.network);
-        let run = run_from(sheet, car, r.begun.clone(), drive, &mut probe)?;
-        measured(settled, run, &seen)
-    });
-    alone.collect()
 }
 
 fn measured(settled: &Settled, run: RunResult, stretch: &Stretch) -> Result<Measured, RunError> {

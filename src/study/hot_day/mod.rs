@@ -409,7 +409,6 @@ fn drawn(
     let keys = likely.iter().flat_map(|(settled, _)| &settled.uncertain);
     let hypercube =
         LatinHypercube::new(settings.draws, settings.seed, keys.map(|u| u.key.as_str()));
-    let told = |e: &RunError| e.to_string().lines().next().unwrap_or_default().to_owned();
     // draws that differ in numbers alone are driven side by side; nobody looks at their warnings
     let some = |place: &Place, group: Range<usize>| -> Result<Vec<Drawn>, StudyError> {
         count.wanted()?;
@@ -429,9 +428,9 @@ fn drawn(
         let mut measured = measure(&cars, courses, false).into_iter();
         count.some(draws);
         let outcomes = settled.iter().map(|settled| {
-            settled.as_ref().map_err(told)?;
+            settled.as_ref().map_err(RunError::first_line)?;
             let measured = measured.next().unwrap_or_else(|| Ok(Vec::new()));
-            let measured = measured.map_err(|(_, e)| told(&e))?;
+            let measured = measured.map_err(|(_, e)| e.first_line())?;
             Ok(measured.iter().map(|m| m.values).collect())
         });
         Ok(outcomes.collect())
