@@ -47,8 +47,30 @@ pub trait Number:
     /// Puts a number into a lane.
     fn set_lane(&mut self, lane: usize, x: f64);
 
-    /// A function of each lane; for several of them at once it must be `#[inline(always)]`, without calls and branches.
-    fn each(self, f: impl Fn(f64) -> f64) -> Self;
+    /// Difference between 1 and the next number.
+    const EPSILON: f64;
+
+    /// Smallest number that functions tell from zero; its cube root's cube is not lost.
+    const SMALLEST: f64;
+
+    /// An exponential of more than this may be too large a number, of less than its negative too small a one.
+    const LARGEST_EXPONENT: f64;
+
+    /// Terms that a series needs for all digits: of the exponential of up to ln 2 / 2, and of the logarithm of what lies
+    /// between sqrt(1/2) and sqrt(2), see [`functions`](crate::physics::functions).
+    const TERMS: (usize, usize);
+
+    /// The nearest whole number, below 2^22 in size.
+    fn nearest(self) -> Self;
+
+    /// Times 2 to a whole power.
+    fn times_two_to(self, whole: Self) -> Self;
+
+    /// For a normal number above 0 the whole power of 2 that leaves a number between sqrt(1/2) and sqrt(2), and that number.
+    fn split(self) -> (Self, Self);
+
+    /// About the cube root of a number above 0, 5 bits right: a third of the exponent bits (as in FreeBSD's `cbrt`).
+    fn about_cube_root(self) -> Self;
 
     /// Square root.
     fn sqrt(self) -> Self;
@@ -139,9 +161,32 @@ impl Number for f64 {
         *self = x;
     }
 
+    const EPSILON: f64 = f64::EPSILON;
+
+    const SMALLEST: f64 = 1e-200;
+
+    const LARGEST_EXPONENT: f64 = 700.0;
+
+    const TERMS: (usize, usize) = (12, 11);
+
     #[inline(always)]
-    fn each(self, f: impl Fn(f64) -> f64) -> Self {
-        f(self)
+    fn nearest(self) -> Self {
+        bits_of_f64::nearest(self)
+    }
+
+    #[inline(always)]
+    fn times_two_to(self, whole: Self) -> Self {
+        bits_of_f64::times_two_to(self, whole)
+    }
+
+    #[inline(always)]
+    fn split(self) -> (Self, Self) {
+        bits_of_f64::split(self)
+    }
+
+    #[inline(always)]
+    fn about_cube_root(self) -> Self {
+        bits_of_f64::about_cube_root(self)
     }
 
     #[inline(always)]
@@ -187,10 +232,11 @@ impl Choice<f64> for bool {
     }
 }
 
-/// A number in each of [`LANES`] lanes.
+/// A number in each of [`LANES`] lanes, in single precision: a temperature to 1e-4 K, which is far more than is known of a
+/// draw, in half the time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[repr(C, align(32))]
-pub struct Lanes([f64; LANES]);
+pub struct Lanes([f32; LANES]);
 
 /// A comparison in each lane.
 #[derive(Debug, Clone, Copy)]
@@ -206,16 +252,16 @@ impl Lanes {
     /// From the numbers of the lanes.
     #[inline]
     pub fn from_lanes(lanes: [f64; LANES]) -> Self {
-        Self(lanes)
+        Self(lanes.map(|x| x as f32))
     }
 
     #[inline(always)]
-    fn map(self, f: impl Fn(f64) -> f64) -> Self {
+    fn map(self, f: impl Fn(f32) -> f32) -> Self {
         Self(std::array::from_fn(|i| f(self.0[i])))
     }
 
     #[inline(always)]
-    fn zip(self, other: Self, f: impl Fn(f64, f64) -> f64) -> Self {
+    fn zip(self, other: Self, f: impl Fn(f32, f32) -> f32) -> Self {
         Self(std::array::from_fn(|i| f(self.0[i], other.0[i])))
     }
 }
@@ -233,6 +279,7 @@ macro_rules! operators {
             type Output = Self;
             #[inline(always)]
             fn $method(self, other: f64) -> Self {
+                let other = other as f32;
                 self.map(|x| x $op other)
             }
         }
@@ -268,32 +315,74 @@ impl Number for Lanes {
 
     #[inline(always)]
     fn of(x: f64) -> Self {
-        Self([x; LANES])
+        Self([x as f32; LANES])
     }
 
     #[inline(always)]
     fn lane(&self, lane: usize) -> f64 {
-        self.0[lane]
+        f64::from(self.0[lane])
     }
 
     #[inline(always)]
     fn set_lane(&mut self, lane: usize, x: f64) {
-        self.0[lane] = x;
+        self.0[lane] = x as f32;
+    }
+
+    const EPSILON: f64 = f32::EPSILON as f64;
+
+    const SMALLEST: f64 = 1e-30;
+
+    const LARGEST_EXPONENT: f64 = 80.0;
+
+    const TERMS: (usize, usize) = (7, 5);
+
+    #[inline(always)]
+    fn nearest(self) -> Self {
+        self.map(
+            #[inline(always)]
+            |x| bits_of_f32::nearest(x),
+        )
     }
 
     #[inline(always)]
-    fn each(self, f: impl Fn(f64) -> f64) -> Self {
-        self.map(f)
+    fn times_two_to(self, whole: Self) -> Self {
+        self.zip(
+            whole,
+            #[inline(always)]
+            |x, whole| bits_of_f32::times_two_to(x, whole),
+        )
+    }
+
+    #[inline(always)]
+    fn split(self) -> (Self, Self) {
+        (
+            self.map(
+                #[inline(always)]
+                |x| bits_of_f32::split(x).0,
+            ),
+            self.map(
+                #[inline(always)]
+                |x| bits_of_f32::split(x).1,
+            ),
+        )
+    }
+
+    #[inline(always)]
+    fn about_cube_root(self) -> Self {
+        self.map(
+            #[inline(always)]
+            |x| bits_of_f32::about_cube_root(x),
+        )
     }
 
     #[inline(always)]
     fn sqrt(self) -> Self {
-        self.map(f64::sqrt)
+        self.map(f32::sqrt)
     }
 
     #[inline(always)]
     fn abs(self) -> Self {
-        self.map(f64::abs)
+        self.map(f32::abs)
     }
 
     #[inline(always)]
@@ -329,6 +418,50 @@ impl Choice<Lanes> for LaneChoice {
         self.0.iter().fold(true, |all, &one| all & one)
     }
 }
+
+/// What is done with the bits of a number: without calls and branches, so that a compiler takes several at once.
+macro_rules! bits {
+    ($module:ident, $float:ident, $bits:ident, fraction: $fraction:literal, bias: $bias:literal, third: $third:literal) => {
+        mod $module {
+            const FRACTION: $bits = (1 << $fraction) - 1;
+            /// A number added to it has its whole part in the last bits.
+            const WHOLE: $float = (3u64 << ($fraction - 1)) as $float;
+
+            #[inline(always)]
+            pub fn nearest(x: $float) -> $float {
+                (x + WHOLE) - WHOLE
+            }
+
+            #[inline(always)]
+            pub fn times_two_to(x: $float, whole: $float) -> $float {
+                let exponent = (whole + WHOLE).to_bits().wrapping_add($bias);
+                x * $float::from_bits(exponent << $fraction)
+            }
+
+            #[inline(always)]
+            pub fn split(x: $float) -> ($float, $float) {
+                const ROOT: $bits = std::$float::consts::SQRT_2.to_bits() & FRACTION;
+                let bits = x.to_bits();
+                // one power of two more from sqrt(2) on
+                let carry = ((bits & FRACTION) + ((1 << $fraction) - ROOT)) >> $fraction;
+                let exponent = (bits >> $fraction).wrapping_add(carry).wrapping_sub($bias);
+                let rest = $float::from_bits(bits.wrapping_sub(exponent << $fraction));
+                let whole = $float::from_bits(WHOLE.to_bits().wrapping_add(exponent)) - WHOLE;
+                (whole, rest)
+            }
+
+            #[inline(always)]
+            pub fn about_cube_root(x: $float) -> $float {
+                // the first 32 bits will do
+                let rest = $bits::BITS - 32;
+                let third = ((u64::from(x.to_bits() >> rest) * 0x5555_5556) >> 32) as $bits;
+                $float::from_bits((third + $third) << rest)
+            }
+        }
+    };
+}
+bits!(bits_of_f64, f64, u64, fraction: 52, bias: 1023, third: 715_094_163);
+bits!(bits_of_f32, f32, u32, fraction: 23, bias: 127, third: 709_958_130);
 
 /// Calls `f` with the widest registers that this machine has, found when the program runs. For that, `f` and all that
 /// it calls must be `#[inline(always)]`; no products are fused with sums, so every machine gets the same numbers.
@@ -368,7 +501,7 @@ impl SideBySide for f64 {
     type Wide = Lanes;
 
     fn side_by_side(each: [&Self; LANES]) -> Option<Lanes> {
-        Some(Lanes(each.map(|x| *x)))
+        Some(Lanes(each.map(|x| *x as f32)))
     }
 }
 

@@ -328,7 +328,10 @@ impl<N: Number> Circuit<N> {
         s.books_w[self.slots.out] -= c.scalars.air_kg_s * h;
         let mut guess_k = outside * c.scalars.ambient_k;
         let standing = (self.pickup.standing_zone, c.scalars.pickup_standing);
-        let zones = self.pickup.zones.iter().map(|z| (z.0, moving * z.1));
+        let zones = self.pickup.zones.iter().map(
+            #[inline(always)]
+            |z| (z.0, moving * z.1),
+        );
         for (zone, share) in zones.chain([standing]) {
             h += share * s.zone_j_kg[zone];
             guess_k += share * s.node_k[zone0 + zone];
@@ -341,10 +344,13 @@ impl<N: Number> Circuit<N> {
         s.cooler_onward_w = N::default();
         s.pickup_k = self.pickup(c, s);
         let drive = self.air_drive(c, s.pickup_k);
-        self.route
-            .march(&s.node_k, drive, &mut s.air, |passage, _, _| {
-                c.air_through[self.route.place(passage)]
-            });
+        self.route.march(
+            &s.node_k,
+            drive,
+            &mut s.air,
+            #[inline(always)]
+            |passage, _, _| c.air_through[self.route.place(passage)],
+        );
         for (i, duct) in self.route.ducts.iter().enumerate() {
             s.heat_w[duct.wall] -= s.air.duct_to_air_w[i];
             if let Some(slot) = self.duct_slot(i) {
@@ -457,10 +463,14 @@ impl<N: Number> Circuit<N> {
             port_k: s.port_k,
             turbine_w,
         };
-        s.gas
-            .march(&self.segments, &s.node_k, &gas, drive, |i, _, _| {
-                c.gas_through[i]
-            });
+        s.gas.march(
+            &self.segments,
+            &s.node_k,
+            &gas,
+            drive,
+            #[inline(always)]
+            |i, _, _| c.gas_through[i],
+        );
         let first_part = self.first_duct_slot() + self.route.ducts.len();
         let mut rest = &s.gas.to_wall_w[..];
         for part in self.segments.chunk_by(|a, b| a.part == b.part) {

@@ -97,7 +97,14 @@ pub fn temperature_from_enthalpy<N: Number>(h: N) -> N {
 /// The same, faster the closer the answer is to `guess_k` [K].
 #[inline(always)]
 pub fn temperature_near<N: Number>(h: N, guess_k: N) -> N {
-    invert_enthalpy(h, guess_k, enthalpy, specific_heat)
+    invert_enthalpy(
+        h,
+        guess_k,
+        #[inline(always)]
+        |t| enthalpy(t),
+        #[inline(always)]
+        |t| specific_heat(t),
+    )
 }
 
 /// Thermal conductivity [W/m/K] at `t_k` [K].

@@ -295,7 +295,14 @@ impl<N: Number> ExhaustGas<N> {
     /// The same, faster the closer the answer is to `guess_k` [K].
     #[inline(always)]
     pub fn temperature_near(&self, h: N, guess_k: N) -> N {
-        invert_enthalpy(h, guess_k, |t| self.enthalpy(t), |t| self.specific_heat(t))
+        invert_enthalpy(
+            h,
+            guess_k,
+            #[inline(always)]
+            |t| self.enthalpy(t),
+            #[inline(always)]
+            |t| self.specific_heat(t),
+        )
     }
 
     /// Dynamic viscosity [Pa s] at `t_k` [K].

@@ -59,7 +59,7 @@ pub(super) fn invert_enthalpy<N: Number>(
     const MIN_K: f64 = 1.0;
     const MAX_K: f64 = 1.0e4;
     // Newton's method squares its miss: what is left after a step d is d^2 cp' / (2 cp), and cp' / cp is below 1e-3 1/K
-    const LAST_STEP_K: f64 = 1.0e-3;
+    const LAST_STEP_K: f64 = 1.0e-2;
     let zero = N::of(0.0);
     let (mut low, mut high) = (N::of(MIN_K), N::of(MAX_K));
     let guess_k = if guess_k.is_finite() {
@@ -74,7 +74,7 @@ pub(super) fn invert_enthalpy<N: Number>(
         high = above.choose(t, high);
         low = above.choose(low, t);
         let next = t - miss / specific_heat(t);
-        let outside = next.not_above(low).or(high.not_above(next));
+        let outside = next.below(low).or(high.below(next));
         let next = outside.choose((low + high) * 0.5, next);
         let step = outside.choose(N::of(f64::INFINITY), (next - t).abs());
         t = next;

@@ -36,7 +36,7 @@ pub trait System<N: Number = f64> {
         for column in 0..self.implicit_states() {
             // Step of sqrt(machine epsilon), relative to the state (Dennis and Schnabel 1983, section 5.4; from memory).
             let size = y[column].abs().max(N::of(self.tolerance_scale(column)));
-            moved[column] = y[column] + size * f64::EPSILON.sqrt();
+            moved[column] = y[column] + size * N::EPSILON.sqrt();
             // The step as it came out in floating point, not as it was meant.
             let step = moved[column] - y[column];
             self.rates(t, &moved, &mut dy);

@@ -7,6 +7,9 @@ use baysoak::number::{LANES, Lanes, Number, SideBySide};
 use baysoak::solve::System;
 use baysoak::study::latin_hypercube::LatinHypercube;
 
+/// Largest difference over the largest number: lanes are in single precision, whose last digit is 6e-8.
+const SINGLE: f64 = 1e-5;
+
 /// As many draws of a sheet as there are lanes; every other one has start-stop.
 fn drawn_builds(sheet: &Sheet) -> Vec<Build> {
     let cube = LatinHypercube::new(LANES, 3, []);
@@ -31,7 +34,10 @@ fn assert_same(what: &str, alone: &[f64], together: &[Lanes], lane: usize) {
     let largest = alone.iter().fold(1e-9, |m: f64, x| m.max(x.abs()));
     for (i, (a, b)) in alone.iter().zip(together).enumerate() {
         let miss = (a - b.lane(lane)).abs();
-        assert!(miss < 1e-8 * largest, "{what} {i}, lane {lane}: {a} {b:?}");
+        assert!(
+            miss < SINGLE * largest,
+            "{what} {i}, lane {lane}: {a} {b:?}"
+        );
     }
 }
 
@@ -46,7 +52,13 @@ fn assert_same_conditions(
         .iter()
         .zip(alone.scalars.values().into_iter().zip(scalars))
     {
-        let close = (a - b).abs() <= 1e-8 * a.abs().max(1e-6);
+        // a rate of pressure is a difference of two large numbers
+        let least = if name.ends_with("_rate_pa_s") {
+            1e3
+        } else {
+            1e-6
+        };
+        let close = (a - b).abs() <= SINGLE * a.abs().max(least);
         assert!(close, "{what}, {name}, lane {lane}: {a} {b}");
     }
     for (name, a, b) in [
@@ -146,7 +158,7 @@ fn cars_side_by_side_settle_and_heat_as_each_of_them_alone() {
                 let beside = controllers[lane].points().0;
                 assert_eq!(point.running, beside.running, "{what}, lane {lane}");
                 let (a, b) = (point.air_flow_kg_s, beside.air_flow_kg_s);
-                assert!((a - b).abs() <= 1e-12 * a, "{what}, lane {lane}: {a} {b}");
+                assert!((a - b).abs() <= SINGLE * a, "{what}, lane {lane}: {a} {b}");
                 assert_same_conditions(&what, &plant.from, &from, lane);
                 assert_same_conditions(&what, &plant.to, &to, lane);
                 let mut alone = vec![0.0; y.len()];
