@@ -3,23 +3,16 @@
 //! At the start of an interval the controller reads the network as a control unit would, decides
 //! on the fan, and settles the drivers at both ends of the interval.
 
+use super::bay_air::BayAir;
 use super::conditions::{Conditions, Scalars};
 use super::rates::{Circuit, Network, Scratch};
-use super::ventilation::{Airflow, Drive, Ventilation};
-use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::cycle::{Demand, EngineState, Interval};
 use crate::engine::operating::{OperatingPoint, operating_point};
 use crate::engine::{WARM_COOLANT_K, compressor};
-use crate::number::Number;
-use crate::physics::{air, humid_air, radiation};
-use crate::sheet::build::{Build, CoolerKind};
+use crate::number::{Lanes, Number};
+use crate::physics::{humid_air, radiation};
+use crate::sheet::build::Build;
 
-/// Share of the radiator's face speed that the fan draws through a cooler in front of it (estimate).
-const FAN_DRAW: f64 = 0.7;
-/// Road speed over which bay air fades from a top-mounted cooler's supply [m/s] (estimate).
-const SCOOP_FADE_M_S: f64 = 4.0;
-/// Time in which a zone's draught follows its temperature [s] (estimate).
-const DRAUGHT_LAG_S: f64 = 15.0;
 /// Passes over charge temperature and air flow at a tick: the coupling is weak (1 % per 3 K).
 const CHARGE_PASSES: usize = 3;
 /// Charge temperature that moves by less is settled [K]: 1e-5 of the air flow.
@@ -27,64 +20,22 @@ const CHARGE_SETTLED_K: f64 = 0.003;
 /// Cabin that people keep warm [K]: 20 degC, common practice, no source.
 const CABIN_K: f64 = 293.15;
 
-/// Fan and engine state carried from tick to tick.
+/// Settles what drives a network from tick to tick.
 #[derive(Debug, Clone)]
 pub struct Controller<'a> {
-    build: &'a Build,
-    ventilation: Ventilation,
-    airflow: Airflow,
-    fan_on: bool,
-    /// When the engine was last seen running [s].
-    last_running_s: f64,
-    stopped_by_start_stop: bool,
-    charge_k: f64,
-    taken: Vec<f64>,
+    unit: ControlUnit<'a>,
+    air: BayAir,
     scratch: Scratch,
-    worst_imbalance_kg_s: f64,
-    /// Ambient and effective sky temperature, as found last [K].
-    sky_k: (f64, f64),
-    /// Zone temperatures that drive the draught, and when they were taken [K, s].
-    draught_k: Vec<f64>,
-    draught_at_s: f64,
-    /// Standing recirculation at both ends of the interval settled last, and when [s, -].
-    standing: [(f64, f64); 2],
-    /// What is seen of the car at the start of an interval [K].
-    zone_k: Vec<f64>,
-    coolant_k: f64,
-    /// Drivers at the end of the interval that is looked at.
-    scalars: Scalars,
-    /// Operating points at both ends.
-    points: [OperatingPoint; 2],
 }
 
 impl<'a> Controller<'a> {
     /// A controller with the fan off.
     pub fn new(build: &'a Build) -> Self {
         Self {
-            build,
-            ventilation: Ventilation::new(&build.bay),
-            airflow: Airflow::default(),
-            fan_on: false,
-            last_running_s: f64::NEG_INFINITY,
-            stopped_by_start_stop: false,
-            charge_k: build.day.ambient_k + 10.0,
-            taken: Vec::new(),
+            unit: ControlUnit::new(build),
+            air: BayAir::new(&build.bay),
             scratch: Scratch::default(),
-            worst_imbalance_kg_s: 0.0,
-            sky_k: (f64::NAN, f64::NAN),
-            draught_k: Vec::new(),
-            draught_at_s: f64::NEG_INFINITY,
-            standing: [(f64::NEG_INFINITY, 0.0); 2],
-            zone_k: Vec::new(),
-            coolant_k: build.day.ambient_k,
-            scalars: Scalars::default(),
-            points: [OperatingPoint::default(); 2],
         }
-    }
-
-    /// Largest mass imbalance that the ventilation solver has left so far [kg/s].
-    pub fn worst_imbalance_kg_s(&self) -> f64 {
-        self.worst_imbalance_kg_s
     }
 
     /// Settles the drivers at both ends of an interval, from the state at its start.
@@ -98,24 +49,76 @@ impl<'a> Controller<'a> {
         from: &mut Conditions,
         to: &mut Conditions,
     ) -> (OperatingPoint, OperatingPoint) {
-        let mut scratch = std::mem::take(&mut self.scratch);
-        let cars = &mut [(&mut *self, network)];
-        settle_side_by_side(
-            cars,
-            &network.circuit,
-            interval,
-            y,
-            (from, to),
-            &mut scratch,
-        );
-        self.scratch = scratch;
+        let units = &mut [&mut self.unit];
+        let work = (&mut self.air, &mut self.scratch);
+        settle_side_by_side(units, &network.circuit, interval, y, (from, to), work);
         self.points()
     }
 
     /// Operating points at both ends of the interval settled last.
     pub fn points(&self) -> (OperatingPoint, OperatingPoint) {
-        let [from, to] = self.points;
+        let [from, to] = self.unit.points;
         (from, to)
+    }
+
+    /// Largest mass imbalance that the ventilation solver has left so far [kg/s].
+    pub fn worst_imbalance_kg_s(&self) -> f64 {
+        self.unit.worst_imbalance_kg_s
+    }
+
+    /// What decides.
+    pub fn unit(&mut self) -> &mut ControlUnit<'a> {
+        &mut self.unit
+    }
+
+    /// The air in the bay.
+    pub fn air(&self) -> &BayAir {
+        &self.air
+    }
+
+    /// Takes over the air in a lane.
+    pub fn take_air(&mut self, of: &BayAir<Lanes>, lane: usize) {
+        self.air.take_lane(of, lane);
+    }
+}
+
+/// What decides on fan and engine, and its state carried from tick to tick.
+#[derive(Debug, Clone)]
+pub struct ControlUnit<'a> {
+    build: &'a Build,
+    fan_on: bool,
+    /// When the engine was last seen running [s].
+    last_running_s: f64,
+    stopped_by_start_stop: bool,
+    charge_k: f64,
+    worst_imbalance_kg_s: f64,
+    /// Ambient and effective sky temperature, as found last [K].
+    sky_k: (f64, f64),
+    /// Standing recirculation at both ends of the interval settled last, and when [s, -].
+    standing: [(f64, f64); 2],
+    /// What is seen of the car at the start of an interval [K].
+    coolant_k: f64,
+    /// Drivers at the end of the interval that is looked at.
+    scalars: Scalars,
+    /// Operating points at both ends.
+    points: [OperatingPoint; 2],
+}
+
+impl<'a> ControlUnit<'a> {
+    fn new(build: &'a Build) -> Self {
+        Self {
+            build,
+            fan_on: false,
+            last_running_s: f64::NEG_INFINITY,
+            stopped_by_start_stop: false,
+            charge_k: build.day.ambient_k + 10.0,
+            worst_imbalance_kg_s: 0.0,
+            sky_k: (f64::NAN, f64::NAN),
+            standing: [(f64::NEG_INFINITY, 0.0); 2],
+            coolant_k: build.day.ambient_k,
+            scalars: Scalars::default(),
+            points: [OperatingPoint::default(); 2],
+        }
     }
 
     /// Pressures in the charge system move in a straight line from one end to the other.
@@ -158,25 +161,6 @@ impl<'a> Controller<'a> {
             self.build.engine.stop_start && running && standing && coolant_k > fan.off_k - 20.0;
     }
 
-    /// Lets the temperatures that drive the draught follow the zones.
-    ///
-    /// Warm air has to fill a zone from the top before its column pulls; without the lag the
-    /// draught would hunt between ticks.
-    fn follow_draught(&mut self, time_s: f64) {
-        let passed = time_s - self.draught_at_s;
-        let weight = if passed >= 0.0 {
-            1.0 - (-passed / DRAUGHT_LAG_S).exp()
-        } else {
-            1.0
-        };
-        self.draught_k
-            .resize(self.zone_k.len(), self.build.day.ambient_k);
-        for (lagged, &now) in self.draught_k.iter_mut().zip(&self.zone_k) {
-            *lagged += weight * (now - *lagged);
-        }
-        self.draught_at_s = time_s;
-    }
-
     /// How far hot air gathers at grille and pickup as on a car that stands [0 to 1], at both ends of an
     /// interval: it follows the road speed with a lag, as air and what it has warmed must clear first.
     fn follow_standing(&mut self, interval: &Interval) {
@@ -196,15 +180,10 @@ impl<'a> Controller<'a> {
         self.standing = [(interval.start_s, before), (interval.end_s, after)];
     }
 
-    /// Looks at its car at the start of an interval, lane `lane` of `y`.
-    fn look<N: Number>(&mut self, network: &Network, interval: &Interval, y: &[N], lane: usize) {
-        let roles = &network.circuit.roles;
-        let zones = &y[roles.first_zone..roles.first_zone + roles.zones];
-        self.zone_k.clear();
-        self.zone_k.extend(zones.iter().map(|k| k.lane(lane)));
-        self.coolant_k = y[roles.coolant].lane(lane);
+    /// Looks at its car at the start of an interval.
+    fn look(&mut self, interval: &Interval, coolant_k: f64) {
+        self.coolant_k = coolant_k;
         self.decide_fan(interval);
-        self.follow_draught(interval.start_s);
         self.follow_standing(interval);
     }
 
@@ -228,6 +207,9 @@ impl<'a> Controller<'a> {
         sc.pickup_standing = build.intake.pickup_standing_share * standing;
         sc.fan = f64::from(self.fan_on);
         self.ask_engine(demand, end);
+        // the engine's pump drives coolant through the heater
+        self.scalars.cabin_heater_w_k =
+            self.scalars.running * cabin_heater_w_k(build.engine.cabin_heater_w_k, ambient_k);
     }
 
     /// Operating point at the charge temperature that is known.
@@ -254,21 +236,6 @@ impl<'a> Controller<'a> {
             self.apply(&point);
         }
         settled
-    }
-
-    /// All that follows once the engine's flows are known.
-    fn move_air<N: Number>(
-        &mut self,
-        network: &Network,
-        demand: &Demand,
-        out: &mut Conditions<N>,
-        lane: usize,
-    ) {
-        // the engine's pump drives coolant through the heater
-        self.scalars.cabin_heater_w_k = self.scalars.running
-            * cabin_heater_w_k(self.build.engine.cabin_heater_w_k, self.scalars.ambient_k);
-        self.ventilate(network, demand, out, lane);
-        self.cool_charge(network);
     }
 
     /// Copies an operating point into the drivers.
@@ -301,109 +268,46 @@ impl<'a> Controller<'a> {
             _ => 0.0,
         };
     }
-
-    /// Solves the ventilation network.
-    fn ventilate<N: Number>(
-        &mut self,
-        network: &Network,
-        demand: &Demand,
-        out: &mut Conditions<N>,
-        lane: usize,
-    ) {
-        let sc = &self.scalars;
-        network.taken_from_zones(sc.pickup_standing, sc.air_kg_s, &mut self.taken);
-        let drive = Drive {
-            speed_m_s: sc.speed_m_s,
-            wind_m_s: sc.wind_m_s,
-            ambient_k: sc.ambient_k,
-            pressure_pa: self.build.day.pressure_pa,
-            fan: sc.fan,
-            bonnet_open: demand.bonnet_open,
-            zone_k: &self.draught_k,
-            taken_kg_s: &self.taken,
-        };
-        self.ventilation.solve(&drive, &mut self.airflow);
-        self.worst_imbalance_kg_s = self.worst_imbalance_kg_s.max(self.airflow.imbalance_kg_s);
-        let flows = &self.airflow.flow_kg_s;
-        out.opening_kg_s.resize(flows.len(), N::default());
-        for (all, &own) in out.opening_kg_s.iter_mut().zip(flows) {
-            all.set_lane(lane, own);
-        }
-        out.zone_speed_m_s.resize(self.zone_k.len(), N::default());
-        for (zone, settings) in self.build.bay.zones.iter().enumerate() {
-            let into: f64 = network
-                .openings
-                .iter()
-                .zip(flows)
-                .map(|(o, &m)| match (o.from == Some(zone), o.to == Some(zone)) {
-                    (false, true) => m.max(0.0),
-                    (true, false) => (-m).max(0.0),
-                    _ => 0.0,
-                })
-                .sum();
-            let density = air::density(self.zone_k[zone], self.build.day.pressure_pa);
-            out.zone_speed_m_s[zone].set_lane(lane, into / (density * settings.flow_area_m2));
-        }
-    }
-
-    /// Cooling air of the charge cooler.
-    fn cool_charge(&mut self, network: &Network) {
-        let Some(cooler) = &self.build.intake.cooler else {
-            return;
-        };
-        let sc = &mut self.scalars;
-        let density = self.build.day.pressure_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * sc.ambient_k);
-        let drawn = self.airflow.flow_kg_s[network.circuit.radiator.opening].max(0.0);
-        let radiator_face = drawn / (density * self.build.bay.radiator.face_m2);
-        let fan = if network
-            .circuit
-            .cooling
-            .as_ref()
-            .is_some_and(|c| c.kind == CoolerKind::Top)
-        {
-            0.0
-        } else {
-            FAN_DRAW * sc.fan * radiator_face
-        };
-        let ram = cooler.ram_share * sc.speed_m_s;
-        let face = (ram * ram + fan * fan + cooler.still_air_m_s.powi(2)).sqrt();
-        sc.cooler_air_kg_s = density * cooler.face_m2 * face;
-        sc.cooler_bay_share = match cooler.kind {
-            CoolerKind::Top => cooler.bay_air_share * (-sc.speed_m_s / SCOOP_FADE_M_S).exp(),
-            CoolerKind::Front | CoolerKind::Water => 1.0,
-        };
-        sc.cooler_pump = sc.running;
-    }
 }
 
-/// Settles the drivers of cars side by side at both ends of an interval, from the state at its start: each controller
+/// Settles the drivers of cars side by side at both ends of an interval, from the state at its start: each control unit
 /// decides for its own car, the streams are found for all of them at once.
 ///
 /// # Arguments
-/// - `cars`: one for each lane; the last of them again in lanes that are left over
-/// - `circuit`: theirs, `y` their states
+/// - `units`: one for each lane; the last of them again in lanes that are left over
+/// - `circuit`, `air`: theirs, `y` their states
 pub fn settle_side_by_side<N: Number>(
-    cars: &mut [(&mut Controller, &Network)],
+    units: &mut [&mut ControlUnit],
     circuit: &Circuit<N>,
     interval: &Interval,
     y: &[N],
     (from, to): (&mut Conditions<N>, &mut Conditions<N>),
-    scratch: &mut Scratch<N>,
+    (air, scratch): (&mut BayAir<N>, &mut Scratch<N>),
 ) {
-    for (lane, (car, network)) in cars.iter_mut().enumerate() {
-        car.look(network, interval, y, lane);
+    let roles = &circuit.roles;
+    for (lane, unit) in units.iter_mut().enumerate() {
+        unit.look(interval, y[roles.coolant].lane(lane));
         // pressures have moved so far as they did in the interval before
-        car.scalars.plenum_rate_pa_s = from.scalars.plenum_rate_pa_s.lane(lane);
-        car.scalars.boost_rate_pa_s = from.scalars.boost_rate_pa_s.lane(lane);
+        unit.scalars.plenum_rate_pa_s = from.scalars.plenum_rate_pa_s.lane(lane);
+        unit.scalars.boost_rate_pa_s = from.scalars.boost_rate_pa_s.lane(lane);
     }
+    let zones = &y[roles.first_zone..roles.first_zone + roles.zones];
+    air.follow(interval.start_s, zones);
     for (end, demand, out) in [(0, &interval.from, &mut *from), (1, &interval.to, &mut *to)] {
-        settle_end(cars, circuit, (end, demand), y, out, scratch);
+        settle_engine(units, circuit, (end, demand), y, out, scratch);
+        air.settle(circuit, demand.bonnet_open, zones, out);
+        circuit.draw_cooling_air(out);
+        circuit.settle_transfer(out, scratch);
+        for (lane, unit) in units.iter_mut().enumerate() {
+            let left_kg_s = air.imbalance_kg_s().lane(lane);
+            unit.worst_imbalance_kg_s = unit.worst_imbalance_kg_s.max(left_kg_s);
+        }
     }
-    for (car, _) in cars.iter_mut() {
-        car.pressure_rates(interval);
+    for unit in units.iter_mut() {
+        unit.pressure_rates(interval);
     }
     for lane in 0..N::LANES {
-        let sc = &cars[lane.min(cars.len() - 1)].0.scalars;
+        let sc = &units[lane.min(units.len() - 1)].scalars;
         for c in [&mut *from, &mut *to] {
             c.scalars
                 .plenum_rate_pa_s
@@ -413,54 +317,41 @@ pub fn settle_side_by_side<N: Number>(
     }
 }
 
-/// Drivers at one end of an interval.
-fn settle_end<N: Number>(
-    cars: &mut [(&mut Controller, &Network)],
+/// Weather, driver and engine at one end of an interval, and the intake air that goes with them.
+fn settle_engine<N: Number>(
+    units: &mut [&mut ControlUnit],
     circuit: &Circuit<N>,
     (end, demand): (usize, &Demand),
     y: &[N],
     out: &mut Conditions<N>,
     scratch: &mut Scratch<N>,
 ) {
-    for (car, _) in cars.iter_mut() {
-        car.face(demand, end);
+    for unit in units.iter_mut() {
+        unit.face(demand, end);
     }
-    for _ in 0..CHARGE_PASSES {
-        if !cars.iter().any(|(car, _)| car.points[end].running) {
-            break;
-        }
-        hand_over(cars, out);
-        circuit.load(out, y, scratch);
+    hand_over(units, out);
+    circuit.load(out, y, scratch);
+    for pass in 0.. {
         let charge_k = circuit.charge_at_valve(out, scratch);
         let mut settled = true;
-        for (lane, (car, _)) in cars.iter_mut().enumerate() {
-            if !car.charge_found(charge_k.lane(lane), end) {
+        for (lane, unit) in units.iter_mut().enumerate() {
+            if pass < CHARGE_PASSES && !unit.charge_found(charge_k.lane(lane), end) {
                 settled = false;
-                car.ask_engine(demand, end);
+                unit.ask_engine(demand, end);
             }
         }
+        hand_over(units, out);
         if settled {
             break;
         }
     }
-    for (lane, (car, network)) in cars.iter_mut().enumerate() {
-        car.move_air(network, demand, out, lane);
-    }
-    let last = cars.len() - 1;
-    for lane in cars.len()..N::LANES {
-        for all in out.opening_kg_s.iter_mut().chain(&mut out.zone_speed_m_s) {
-            all.set_lane(lane, all.lane(last));
-        }
-    }
-    hand_over(cars, out);
-    circuit.settle_transfer(out, y, scratch);
 }
 
 /// Puts the drivers of each car into its lane.
-fn hand_over<N: Number>(cars: &[(&mut Controller, &Network)], out: &mut Conditions<N>) {
+fn hand_over<N: Number>(units: &[&mut ControlUnit], out: &mut Conditions<N>) {
     for lane in 0..N::LANES {
-        let (car, _) = &cars[lane.min(cars.len() - 1)];
-        out.scalars.set_lane(lane, &car.scalars);
+        let unit = &units[lane.min(units.len() - 1)];
+        out.scalars.set_lane(lane, &unit.scalars);
     }
 }
 

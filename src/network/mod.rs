@@ -9,6 +9,7 @@
 
 pub mod airflow;
 pub mod assemble;
+pub mod bay_air;
 pub mod conditions;
 pub mod control;
 pub mod coupling;

@@ -227,16 +227,6 @@ impl Network {
         link.ranges(node_k[link.from], node_k[link.to], &self.surroundings(c))
     }
 
-    /// Shares of the intake flow taken from each zone.
-    pub fn taken_from_zones(&self, standing: f64, flow_kg_s: f64, out: &mut Vec<f64>) {
-        out.clear();
-        out.resize(self.circuit.roles.zones, 0.0);
-        for &(zone, share) in &self.circuit.pickup.zones {
-            out[zone] += (1.0 - standing) * share * flow_kg_s;
-        }
-        out[self.circuit.pickup.standing_zone] += standing * flow_kg_s;
-    }
-
     /// Stored heat of all nodes [J] at state `y`.
     pub fn stored_j(&self, y: &[f64]) -> f64 {
         self.nodes
@@ -251,6 +241,16 @@ impl<N: Number> Circuit<N> {
     /// Number of states: temperatures, then ledger.
     pub fn states(&self) -> usize {
         self.nodes + self.channels
+    }
+
+    /// Shares of the intake flow taken from each zone.
+    pub fn taken_from_zones(&self, standing: N, flow_kg_s: N, out: &mut Vec<N>) {
+        out.clear();
+        out.resize(self.roles.zones, N::default());
+        for &(zone, share) in &self.pickup.zones {
+            out[zone] += (N::of(1.0) - standing) * share * flow_kg_s;
+        }
+        out[self.pickup.standing_zone] += standing * flow_kg_s;
     }
 
     /// Loads temperatures of nodes and boundaries.

@@ -86,13 +86,25 @@ pub struct CoolerCooling<N = f64> {
     pub air_w_k: N,
     /// Low temperature radiator [W/K] at 1 kg/s.
     pub water_radiator_w_k: N,
+    /// Face towards the cooling air [m2].
+    pub face_m2: N,
+    /// Speed at the face over road speed, and at standstill [-, m/s].
+    pub face_speed: (N, N),
+    /// Share of bay air in the cooling air at standstill.
+    pub bay_air_share: N,
     /// Zone that feeds the cooling air.
     pub from_zone: usize,
     /// Zone that takes the warmed air.
     pub to_zone: usize,
 }
 side_by_side!(CoolerCooling {
-    numbers: [air_w_k, water_radiator_w_k],
+    numbers: [
+        air_w_k,
+        water_radiator_w_k,
+        face_m2,
+        face_speed,
+        bay_air_share
+    ],
     same: [kind, from_zone, to_zone],
 });
 
@@ -103,11 +115,13 @@ pub struct RadiatorElement<N = f64> {
     pub opening: usize,
     /// Conductance at 1 kg/s of air [W/K].
     pub conductance_w_k: N,
+    /// Face [m2].
+    pub face_m2: N,
     /// Thermostat opening from, full [K].
     pub thermostat_k: (N, N),
 }
 side_by_side!(RadiatorElement {
-    numbers: [conductance_w_k, thermostat_k],
+    numbers: [conductance_w_k, face_m2, thermostat_k],
     same: [opening]
 });
 

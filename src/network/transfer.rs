@@ -9,27 +9,31 @@ use super::exhaust::{GasDrive, STILL_KG_S, gas_through};
 use super::intake::AirDrive;
 use super::link::pump_factor;
 use super::rates::{Circuit, Scratch};
+use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
 use crate::number::{Choice, Number, widest};
 use crate::physics::air;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::functions::{exponential, power};
 use crate::sheet::build::CoolerKind;
 
+/// Share of the radiator's face speed that the fan draws through a cooler in front of it (estimate).
+const FAN_DRAW: f64 = 0.7;
+/// Road speed over which bay air fades from a top-mounted cooler's supply [m/s] (estimate).
+const SCOOP_FADE_M_S: f64 = 4.0;
 /// Exponent of the flow in an air-side conductance of finned cores (common practice, no source).
 const AIR_SIDE_EXPONENT: f64 = 0.6;
 
 impl<N: Number> Circuit<N> {
-    /// Settles what depends on flows: conditions `c` must hold all flows already.
-    pub fn settle_transfer(&self, c: &mut Conditions<N>, y: &[N], s: &mut Scratch<N>) {
+    /// Settles what depends on flows: conditions `c` must hold all flows already, and `s` the temperatures, see
+    /// [`Circuit::load`], and the intake air as [`Circuit::charge_at_valve`] leaves it.
+    pub fn settle_transfer(&self, c: &mut Conditions<N>, s: &mut Scratch<N>) {
         c.scalars.pump = pump_factor(c.scalars.rpm);
-        self.load(c, y, s);
         widest(
             #[inline(always)]
             || self.settle_cooling(c, s),
         );
         self.surfaces
             .settle(c, self.pressure_pa, &s.node_k, &mut s.surfaces);
-        self.charge_at_valve(c, s);
         c.air_through.clone_from(&s.air_through);
         widest(
             #[inline(always)]
@@ -115,6 +119,31 @@ impl<N: Number> Circuit<N> {
             cooling.air_w_k
         };
         c.scalars.cooler_w_k = air_side(c.scalars.cooler_air_kg_s, at_1_kg_s, air_k);
+    }
+
+    /// Settles the air that cools the charge cooler: ram air and what the fan draws through the radiator behind it.
+    pub fn draw_cooling_air(&self, c: &mut Conditions<N>) {
+        let Some(cooling) = &self.cooling else {
+            return;
+        };
+        let sc = &mut c.scalars;
+        let density = self.pressure_pa / (sc.ambient_k * DRY_AIR_GAS_CONSTANT_J_KG_K);
+        let drawn = c.opening_kg_s[self.radiator.opening].max(N::default());
+        let fan = match cooling.kind {
+            CoolerKind::Top => N::default(),
+            CoolerKind::Front | CoolerKind::Water => {
+                sc.fan * drawn / (density * self.radiator.face_m2) * FAN_DRAW
+            }
+        };
+        let ram = cooling.face_speed.0 * sc.speed_m_s;
+        let still = cooling.face_speed.1;
+        let face_m_s = (ram * ram + fan * fan + still * still).sqrt();
+        sc.cooler_air_kg_s = density * cooling.face_m2 * face_m_s;
+        sc.cooler_bay_share = match cooling.kind {
+            CoolerKind::Top => cooling.bay_air_share * exponential(-sc.speed_m_s / SCOOP_FADE_M_S),
+            CoolerKind::Front | CoolerKind::Water => N::of(1.0),
+        };
+        sc.cooler_pump = sc.running;
     }
 
     /// What drives the intake air under conditions `c`.

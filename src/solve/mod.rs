@@ -18,5 +18,6 @@ mod system;
 pub use error::SolveError;
 pub use integrator::{Integrator, Method, Tolerance, Work};
 pub use lockstep::Lockstep;
+pub(crate) use sparse::SparseLu;
 pub use steady::{SteadyOptions, SteadyReport, steady, steady_at};
 pub use system::System;

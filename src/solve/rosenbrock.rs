@@ -278,7 +278,7 @@ impl<N: Number> Rosenbrock<N> {
             #[inline(always)]
             || {
                 // (I / (h gamma) - W) U = right-hand side, times h gamma
-                self.matrix.set_unit();
+                self.matrix.set_diagonal(1.0);
                 let scale = -h * GAMMA;
                 for (&at, &rate) in self.positions.iter().zip(&self.couplings) {
                     self.matrix.add_at(at, rate * scale);

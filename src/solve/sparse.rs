@@ -115,11 +115,11 @@ impl<N: Number> SparseLu<N> {
         found.ok().map(|i| self.entries[i].1)
     }
 
-    /// Makes it the unit matrix.
+    /// Makes it a diagonal matrix of one number.
     #[inline(always)]
-    pub fn set_unit(&mut self) {
+    pub fn set_diagonal(&mut self, value: f64) {
         let (diagonal, rest) = self.values.split_at_mut(self.n);
-        diagonal.fill(N::of(1.0));
+        diagonal.fill(N::of(value));
         rest.fill(N::default());
     }
 

@@ -237,7 +237,8 @@ pub(super) struct Underway<'r> {
     settled: &'r Settled,
     network: &'r Network,
     cycle: &'r Cycle,
-    controller: Controller<'r>,
+    /// What settles the drivers.
+    pub controller: Controller<'r>,
     /// Network under the conditions of the present interval.
     pub plant: Plant<'r>,
     observer: Observer<'r>,
@@ -265,11 +266,6 @@ impl<'r> Underway<'r> {
             stored_before_j: network.stored_j(&begun.y),
             y: begun.y,
         }
-    }
-
-    /// Its controller and network.
-    pub fn car(&mut self) -> (&mut Controller<'r>, &'r Network) {
-        (&mut self.controller, self.network)
     }
 
     /// Settles the conditions of an interval; `y` holds the state at its start.

@@ -6,6 +6,7 @@ use super::findings::RunResult;
 use super::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from};
 use crate::cycle::Cycle;
 use crate::network::assemble::assemble;
+use crate::network::bay_air::BayAir;
 use crate::network::control::settle_side_by_side;
 use crate::network::plant::Plant;
 use crate::network::rates::{Circuit, Network, Scratch};
@@ -105,13 +106,15 @@ fn run_together(
     let mut plant = Plant::side_by_side(&circuit, networks);
     let mut lockstep = Lockstep::new(&plant, options.tolerance);
     let mut y: Vec<Lanes> = SideBySide::side_by_side(in_lanes(&runs).map(|run| &run.y))?;
+    let mut air = BayAir::side_by_side(in_lanes(&runs).map(|run| run.controller.air()))?;
     let mut scratch = Scratch::default();
     for interval in &cycle.ticks() {
         let (start_s, end_s) = (interval.start_s, interval.end_s);
         plant.span_s = (start_s, end_s);
-        let mut cars: Vec<_> = runs.iter_mut().map(Underway::car).collect();
+        let mut units: Vec<_> = runs.iter_mut().map(|run| run.controller.unit()).collect();
         let ends = (&mut plant.from, &mut plant.to);
-        settle_side_by_side(&mut cars, &circuit, interval, &y, ends, &mut scratch);
+        let work = (&mut air, &mut scratch);
+        settle_side_by_side(&mut units, &circuit, interval, &y, ends, work);
         plant.streams(start_s, &y);
         for (lane, run) in runs.iter_mut().enumerate() {
             run.plant.take_streams(&plant, lane);
@@ -124,6 +127,7 @@ fn run_together(
                 *own = all.lane(lane);
             }
             run.plant.take_streams(&plant, lane);
+            run.controller.take_air(&air, lane);
             run.note_end(interval);
             probe(lane, &run.moment(interval));
         }

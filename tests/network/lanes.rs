@@ -1,6 +1,7 @@
 //! Cars side by side: each lane gets the numbers of its car alone.
 
 use super::*;
+use baysoak::network::bay_air::BayAir;
 use baysoak::network::control::settle_side_by_side;
 use baysoak::network::rates::{Circuit, Scratch};
 use baysoak::number::{LANES, Lanes, Number, SideBySide};
@@ -129,17 +130,18 @@ fn cars_side_by_side_settle_and_heat_as_each_of_them_alone() {
                 .collect();
             let y = wide(&states);
             let mut controllers: Vec<Controller> = builds.iter().map(Controller::new).collect();
-            let mut cars: Vec<(&mut Controller, &Network)> =
-                controllers.iter_mut().zip(each).collect();
+            let airs: [&BayAir; LANES] = std::array::from_fn(|lane| controllers[lane].air());
+            let mut air = SideBySide::side_by_side(airs).expect("of one structure");
+            let mut units: Vec<_> = controllers.iter_mut().map(Controller::unit).collect();
             let (mut from, mut to) = (Conditions::default(), Conditions::default());
             let ends = (&mut from, &mut to);
             settle_side_by_side(
-                &mut cars,
+                &mut units,
                 &circuit,
                 &interval,
                 &y,
                 ends,
-                &mut Scratch::default(),
+                (&mut air, &mut Scratch::default()),
             );
             (together.from, together.to) = (from.clone(), to.clone());
             together.span_s = (interval.start_s, interval.end_s);

@@ -178,7 +178,9 @@ fn core(charge_w_k: f64, air_w_k: f64, air_kg_s: f64) -> (f64, f64, f64) {
     c.scalars.cooler_air_kg_s = air_kg_s;
     c.scalars.cooler_bay_share = 1.0;
     let mut s = Scratch::default();
-    network.circuit.settle_transfer(&mut c, &y, &mut s);
+    network.circuit.load(&c, &y, &mut s);
+    network.circuit.charge_at_valve(&c, &mut s);
+    network.circuit.settle_transfer(&mut c, &mut s);
     let mut dy = vec![0.0; y.len()];
     // each segment depends on those before it: secant steps one after the other
     for _ in 0..4 {

@@ -122,6 +122,9 @@ impl Assembly<'_> {
             kind: c.kind,
             air_w_k: c.air_w_k,
             water_radiator_w_k: c.water_radiator_w_k,
+            face_m2: c.face_m2,
+            face_speed: (c.ram_share, c.still_air_m_s),
+            bay_air_share: c.bay_air_share,
             from_zone: if c.kind == CoolerKind::Top {
                 c.zone
             } else {
@@ -194,6 +197,7 @@ impl Assembly<'_> {
             radiator: RadiatorElement {
                 opening: radiator,
                 conductance_w_k: build.bay.radiator.conductance_w_k,
+                face_m2: build.bay.radiator.face_m2,
                 thermostat_k: (
                     build.engine.thermostat_open_k,
                     build.engine.thermostat_full_k,
