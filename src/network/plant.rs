@@ -90,6 +90,8 @@ impl Plant<'_> {
         let (own, all) = (&mut self.scratch, &of.scratch);
         own.pickup_k = all.pickup_k.lane(lane);
         own.sensor_reading_k = all.sensor_reading_k.lane(lane);
+        let (turbine_k, turbine_w) = &all.turbine_in;
+        own.turbine_in = (turbine_k.lane(lane), turbine_w.lane(lane));
         own.air.valve_k = all.air.valve_k.lane(lane);
         own.air.sensor_air_k = all.air.sensor_air_k.lane(lane);
         for (own, all) in [

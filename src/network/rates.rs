@@ -17,7 +17,7 @@ use crate::number::{Number, side_by_side};
 use crate::physics::air;
 use crate::physics::exhaust_gas::Fuel;
 use crate::physics::range::Range;
-use crate::sheet::build::{CoolerKind, Opening};
+use crate::sheet::build::{CoolerKind, ExhaustKind, Opening};
 
 /// Joules per unit of a ledger state: the solver's tolerance in K must not bind on the ledger.
 pub const LEDGER_UNIT_J: f64 = 1e6;
@@ -184,6 +184,8 @@ pub struct Scratch<N = f64> {
     pub air_through: Vec<N>,
     /// Gas temperature at the ports [K].
     pub port_k: N,
+    /// Gas into the turbine and its enthalpy over that at ambient temperature, where [`Circuit::streams`] was last [K, W].
+    pub turbine_in: (N, N),
     /// Pickup temperature [K].
     pub pickup_k: N,
 }
@@ -316,6 +318,12 @@ impl<N: Number> Circuit<N> {
         self.load(c, y, s);
         self.add_intake(c, s);
         self.add_exhaust(c, s);
+        let mut segments = self.segments.iter();
+        if let Some(i) = segments.position(|s| s.kind == ExhaustKind::Turbine) {
+            let (gas, in_k) = (self.gas(c), s.gas.in_k[i]);
+            let over = gas.enthalpy(in_k) - gas.enthalpy(c.scalars.ambient_k);
+            s.turbine_in = (in_k, c.scalars.exhaust_kg_s * over);
+        }
     }
 
     /// Temperature of the air at the pickup, and its sources' books.

@@ -160,7 +160,7 @@ impl<N: Number> Circuit<N> {
 
     /// Exhaust gas under conditions `c`.
     #[inline(always)]
-    pub(super) fn gas(&self, c: &Conditions<N>) -> ExhaustGas<N> {
+    pub fn gas(&self, c: &Conditions<N>) -> ExhaustGas<N> {
         ExhaustGas::new(self.fuel, N::of(1.0) / c.scalars.phi.max(N::of(1e-6)))
     }
 

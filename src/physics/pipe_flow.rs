@@ -2,7 +2,7 @@
 
 use super::functions::{logarithm, power};
 use super::range::Range;
-use crate::number::Number;
+use crate::number::{Choice, Number};
 use std::f64::consts::{LOG10_E, PI};
 
 /// Reynolds number where laminar pipe flow ends [-] (Gnielinski 2013).
@@ -50,41 +50,36 @@ pub fn friction_petukhov<N: Number>(re: N) -> N {
 /// Darcy friction factor [-] of a rough pipe, turbulent, `relative_roughness` = roughness / bore [-].
 ///
 /// Source: Haaland 1983; within 2 % of Colebrook 1939.
-#[inline]
-pub fn friction_haaland(re: f64, relative_roughness: f64) -> f64 {
+#[inline(always)]
+pub fn friction_haaland<N: Number>(re: N, relative_roughness: f64) -> N {
     let rough = power(relative_roughness / 3.7, 1.11);
-    let root = -1.8 * LOG10_E * logarithm(rough + 6.9 / re);
-    1.0 / (root * root)
+    let root = logarithm(N::of(6.9) / re + rough) * (-1.8 * LOG10_E);
+    N::of(1.0) / (root * root)
 }
 
 /// Darcy friction factor [-] at any Reynolds number: 64/Re up to 2300, Haaland from 4000, a straight line between (the joining
 /// is an estimate; it makes the factor continuous). Zero flow gives zero, so that zero times speed squared stays finite.
-#[inline]
-pub fn friction_pipe(re: f64, relative_roughness: f64) -> f64 {
-    if re <= 0.0 {
-        0.0
-    } else if re <= LAMINAR_END {
-        64.0 / re
-    } else if re < TURBULENT_START {
-        let share = (re - LAMINAR_END) / (TURBULENT_START - LAMINAR_END);
-        (1.0 - share) * 64.0 / LAMINAR_END
-            + share * friction_haaland(TURBULENT_START, relative_roughness)
-    } else {
-        friction_haaland(re, relative_roughness)
-    }
+#[inline(always)]
+pub fn friction_pipe<N: Number>(re: N, relative_roughness: f64) -> N {
+    let (laminar, turbulent) = (N::of(LAMINAR_END), N::of(TURBULENT_START));
+    let share = ((re - LAMINAR_END) / (TURBULENT_START - LAMINAR_END)).clamp(0.0, 1.0);
+    let rough = friction_haaland(re.max(turbulent), relative_roughness);
+    let smooth = N::of(64.0) / re.min(laminar);
+    let flowing = (N::of(1.0) - share) * smooth + share * rough;
+    re.not_above(N::default()).choose(N::default(), flowing)
 }
 
 /// Pressure drop [Pa] of a pipe by Darcy-Weisbach: Darcy `friction` [-], `length_m`, `diameter_m` [m], sum of loss coefficients
 /// `loss_coefficient` [-], `density` [kg/m3], `speed_m_s` [m/s].
-#[inline]
-pub fn pressure_drop(
-    friction: f64,
-    length_m: f64,
-    diameter_m: f64,
+#[inline(always)]
+pub fn pressure_drop<N: Number>(
+    friction: N,
+    length_m: N,
+    diameter_m: N,
     loss_coefficient: f64,
-    density: f64,
-    speed_m_s: f64,
-) -> f64 {
+    density: N,
+    speed_m_s: N,
+) -> N {
     (friction * length_m / diameter_m + loss_coefficient)
         * 0.5
         * density

@@ -211,7 +211,8 @@ fn power_figures(
 
 fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), RunError> {
     let build = &context.settled.build;
-    for (part, watch) in build.exhaust.iter().zip(&o.parts) {
+    let watched = o.parts.iter().zip(&o.gas.parts);
+    for (part, (watch, gas)) in build.exhaust.iter().zip(watched) {
         let name = &part.name;
         f.add(
             "skin_peak_c",
@@ -235,29 +236,23 @@ fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), 
             "degC",
             celsius(watch.metal_watch.peak_k),
         )?;
-        if watch.gas_peak_k > 0.0 {
+        if gas.gas_k > 0.0 {
             f.add(
                 "gas_peak_c",
                 "gas going in, peak",
                 name,
                 "degC",
-                celsius(watch.gas_peak_k),
+                celsius(gas.gas_k),
             )?;
             let label = "gas speed, peak";
-            f.add(
-                "gas_speed_peak_m_s",
-                label,
-                name,
-                "m/s",
-                watch.speed_peak_m_s,
-            )?;
+            f.add("gas_speed_peak_m_s", label, name, "m/s", gas.speed_m_s)?;
             let label = "gas pressure drop by wall friction, peak";
             f.add(
                 "pressure_drop_peak_kpa",
                 label,
                 name,
                 "kPa",
-                watch.drop_peak_pa / 1e3,
+                gas.drop_pa / 1e3,
             )?;
         }
         let growth = part.metal.expansion_per_k.value

@@ -24,6 +24,7 @@ mod figures;
 pub mod findings;
 pub mod fit;
 mod full_throttle;
+mod gas_watch;
 pub mod hot_day;
 pub mod instruments;
 pub mod judge;

@@ -1,6 +1,7 @@
 //! Watches a run: peaks, means, times over limits and the sampled series.
 
 use super::findings::Series;
+use super::gas_watch::GasWatch;
 use super::ranges::RangeLog;
 use super::run::RunOptions;
 use super::watch::{Trend, Watch};
@@ -9,13 +10,10 @@ use crate::engine::operating::OperatingPoint;
 use crate::engine::power;
 use crate::materials::limit_k;
 use crate::network::assemble::segment_share;
-use crate::network::exhaust::{Segment, branch_share};
 use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
-use crate::physics::exhaust_gas::ExhaustGas;
-use crate::physics::pipe_flow;
 use crate::quantity::celsius;
 use crate::sheet::build::{Build, ExhaustKind, Treatment};
 
@@ -23,8 +21,6 @@ use crate::sheet::build::{Build, ExhaustKind, Treatment};
 pub const TOUCH: &str = "touch-bare-metal-1-s";
 /// Ids of the limits of coolant and oil.
 pub const FLUIDS: [&str; 2] = ["coolant", "engine-oil"];
-/// Roughness over bore of a used exhaust pipe (estimate: 0.05 mm in 40 mm).
-const WALL_ROUGHNESS: f64 = 1.2e-3;
 /// Load share from which the engine counts as fully loaded.
 const FULL_LOAD: f64 = 0.9;
 
@@ -47,12 +43,6 @@ pub struct PartWatch {
     pub treatment_watch: Option<Watch>,
     /// Skin, mean over the part, peak [K].
     pub mean_skin_peak_k: f64,
-    /// Gas entering, peak [K].
-    pub gas_peak_k: f64,
-    /// Gas speed, peak [m/s].
-    pub speed_peak_m_s: f64,
-    /// Pressure drop, peak [Pa].
-    pub drop_peak_pa: f64,
     /// Seconds after key-off until the skin may be touched; `None`: not yet.
     pub touch_after_s: Option<f64>,
 }
@@ -105,6 +95,8 @@ pub struct Observer<'a> {
     end: Snapshot,
     /// Per exhaust part.
     pub parts: Vec<PartWatch>,
+    /// Gas in the exhaust.
+    pub(super) gas: GasWatch,
     /// Per zone: air temperature [K].
     pub zones: Vec<Watch>,
     /// Per neighbour.
@@ -175,9 +167,6 @@ impl<'a> Observer<'a> {
                 treatment_watch: treatment_limit.map(Watch::new),
                 mean_metal_peak_k: 0.0,
                 mean_skin_peak_k: 0.0,
-                gas_peak_k: 0.0,
-                speed_peak_m_s: 0.0,
-                drop_peak_pa: 0.0,
                 touch_after_s: None,
             }
         });
@@ -217,6 +206,7 @@ impl<'a> Observer<'a> {
             start: Snapshot::default(),
             end: Snapshot::default(),
             parts: parts.collect(),
+            gas: GasWatch::new(&network.circuit, build.exhaust.len()),
             zones: vec![Watch::new(f64::INFINITY); network.circuit.roles.zones],
             neighbours: neighbours.collect(),
             bearing: bearing.map(|(node, t)| (node, Watch::new(t.oil_coking_k))),
@@ -289,9 +279,8 @@ impl<'a> Observer<'a> {
         if let Some((node, watch)) = &mut self.bearing {
             watch.add(a.y[*node], b.y[*node], seconds);
         }
-        let at = (interval.start_s, seconds);
-        self.gas_extremes(plant, point, at);
         if let Some(ranges) = &mut self.ranges {
+            let at = (interval.start_s, seconds);
             ranges.note_links(self.network, &plant.to, &plant.scratch.node_k, at);
         }
         (self.start, self.end) = (a, b);
@@ -316,18 +305,8 @@ impl<'a> Observer<'a> {
         out.density_loss = 1.0 - ambient_k / s.air.valve_k;
         out.sensor_loss = 1.0 - ambient_k / s.air.sensor_air_k;
         out.retard = power::retard_share(&self.build.engine, s.air.valve_k);
-        let turbine = self
-            .network
-            .circuit
-            .segments
-            .iter()
-            .position(|g| g.kind == ExhaustKind::Turbine);
-        if let Some(i) = turbine {
-            out.turbine_in_k = s.gas.in_k[i];
-            let gas = self.gas(point);
-            out.turbine_enthalpy_w =
-                point.exhaust_flow_kg_s * (gas.enthalpy(s.gas.in_k[i]) - gas.enthalpy(ambient_k));
-        }
+        out.turbine_in_k = s.turbine_in.0;
+        out.turbine_enthalpy_w = s.turbine_in.1;
         out.y.clear();
         out.y.extend_from_slice(&y[..self.network.nodes.len()]);
         out.metals.clear();
@@ -340,15 +319,6 @@ impl<'a> Observer<'a> {
             out.mean_metals.push(mean(&part.metal, &part.shares, y));
             out.mean_skins.push(mean(&part.skin, &part.shares, y));
         }
-    }
-
-    fn gas(&self, point: &OperatingPoint) -> ExhaustGas {
-        let lambda = if point.fuel_flow_kg_s > 0.0 {
-            point.lambda
-        } else {
-            1e6
-        };
-        ExhaustGas::new(self.network.circuit.fuel, lambda)
     }
 
     fn add_intake(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
@@ -436,48 +406,25 @@ impl<'a> Observer<'a> {
         }
     }
 
-    /// Gas temperature, speed and pressure drop in each part.
-    fn gas_extremes(&mut self, plant: &Plant, point: &OperatingPoint, at: (f64, f64)) {
-        if !point.running {
+    /// Looks at the gas at the end of an interval, where the plant has just marched its streams.
+    pub fn look_at_gas(&mut self, interval: &Interval, plant: &Plant, point: &OperatingPoint) {
+        let circuit = &self.network.circuit;
+        let manifold_pa = point.manifold_pressure_pa;
+        self.gas
+            .look(circuit, plant.now(), &plant.scratch.gas, manifold_pa);
+        let Some(ranges) = self.ranges.as_mut().filter(|_| point.running) else {
             return;
-        }
-        let gas = self.gas(point);
-        let s = &plant.scratch;
-        let turbine = self
-            .network
-            .circuit
-            .segments
-            .iter()
-            .position(|g| g.kind == ExhaustKind::Turbine);
-        let mut drops = vec![0.0; self.parts.len()];
-        for (i, segment) in self.network.circuit.segments.iter().enumerate() {
-            let in_k = s.gas.in_k[i];
-            let mean_k = 0.5 * (in_k + s.gas.out_k[i]);
-            // ahead of a turbine the gas stands at about manifold pressure
-            let pressure = if turbine.is_some_and(|t| i <= t) {
-                point.manifold_pressure_pa.max(self.build.day.pressure_pa)
-            } else {
-                self.build.day.pressure_pa
-            };
-            let flow = PipeFlow::of(segment, point.exhaust_flow_kg_s, &gas, mean_k, pressure);
-            let part = &mut self.parts[segment.part];
-            part.gas_peak_k = part.gas_peak_k.max(in_k);
-            // a brick or a wheel is no empty pipe
-            if !matches!(segment.kind, ExhaustKind::Catalyst | ExhaustKind::Turbine) {
-                part.speed_peak_m_s = part.speed_peak_m_s.max(flow.speed_m_s);
-                drops[segment.part] += flow.drop_pa;
-            }
+        };
+        let at = (interval.start_s, interval.end_s - interval.start_s);
+        for (segment, &re) in circuit.segments.iter().zip(&self.gas.re) {
             let pulsates = matches!(
                 segment.kind,
                 ExhaustKind::Runner | ExhaustKind::Collector | ExhaustKind::Link
             );
-            if let Some(ranges) = self.ranges.as_mut().filter(|_| pulsates) {
+            if pulsates {
                 let place = &self.build.exhaust[segment.part].name;
-                ranges.note(&PULSATING_EXHAUST_RANGE, place, flow.re, at);
+                ranges.note(&PULSATING_EXHAUST_RANGE, place, re, at);
             }
-        }
-        for (part, drop) in self.parts.iter_mut().zip(drops) {
-            part.drop_peak_pa = part.drop_peak_pa.max(drop);
         }
     }
 
@@ -509,43 +456,6 @@ impl<'a> Observer<'a> {
         );
         self.series.time_s.push(time_s);
         self.series.rows.push(row);
-    }
-}
-
-/// Speed, Reynolds number and pressure drop of the gas in a segment.
-pub(super) struct PipeFlow {
-    pub(super) speed_m_s: f64,
-    re: f64,
-    pub(super) drop_pa: f64,
-}
-
-impl PipeFlow {
-    pub(super) fn of(
-        segment: &Segment,
-        flow_kg_s: f64,
-        gas: &ExhaustGas,
-        gas_k: f64,
-        pressure_pa: f64,
-    ) -> Self {
-        let per_pipe = flow_kg_s * branch_share(segment.branch) / segment.count;
-        let density = gas.density(gas_k, pressure_pa);
-        let area = 0.25 * std::f64::consts::PI * segment.bore_m * segment.bore_m;
-        let speed_m_s = per_pipe / (density * area);
-        let re = density * speed_m_s * segment.bore_m / gas.viscosity(gas_k);
-        let length = segment.area_m2 / (std::f64::consts::PI * segment.bore_m * segment.count);
-        let drop_pa = pipe_flow::pressure_drop(
-            pipe_flow::friction_pipe(re, WALL_ROUGHNESS),
-            length,
-            segment.bore_m,
-            0.0,
-            density,
-            speed_m_s,
-        );
-        Self {
-            speed_m_s,
-            re,
-            drop_pa,
-        }
     }
 }
 

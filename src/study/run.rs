@@ -1,6 +1,7 @@
 //! One build over one cycle on one day.
 
 use super::findings::RunResult;
+use super::gas_watch::GasWatch;
 use super::observe::Observer;
 use super::summarise::{Context, summarise};
 use crate::cycle::{Cycle, CycleError, Demand, EngineState, Interval, Load, Start};
@@ -8,6 +9,7 @@ use crate::network::assemble::{AssembleError, Detail, assemble};
 use crate::network::control::Controller;
 use crate::network::plant::Plant;
 use crate::network::rates::{Network, Scratch};
+use crate::number::Lanes;
 use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
 use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, Work, steady};
@@ -226,6 +228,7 @@ pub(super) fn run_from(
         integrator.advance(plant, interval.start_s, interval.end_s, y)?;
         plant.streams(interval.end_s, y);
         run.note_end(interval);
+        run.look_at_gas(interval);
         probe(&run.moment(interval));
     }
     run.finish(integrator.work())
@@ -286,6 +289,17 @@ impl<'r> Underway<'r> {
     pub fn note_end(&mut self, interval: &Interval) {
         let (_, to) = self.controller.points();
         self.observer.end(interval, &self.y, &self.plant, &to);
+    }
+
+    /// Looks at the gas in the exhaust there.
+    fn look_at_gas(&mut self, interval: &Interval) {
+        let (_, to) = self.controller.points();
+        self.observer.look_at_gas(interval, &self.plant, &to);
+    }
+
+    /// Takes over what was seen of the gas in a lane.
+    pub fn take_gas(&mut self, of: &GasWatch<Lanes>, lane: usize) {
+        self.observer.gas.take_lane(of, lane);
     }
 
     /// What a probe sees at the end of an interval.

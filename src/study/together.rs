@@ -3,6 +3,7 @@
 //! Each run has its own controller and observer, who decide and watch between the steps.
 
 use super::findings::RunResult;
+use super::gas_watch::GasWatch;
 use super::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from};
 use crate::cycle::Cycle;
 use crate::network::assemble::assemble;
@@ -107,6 +108,8 @@ fn run_together(
     let mut lockstep = Lockstep::new(&plant, options.tolerance);
     let mut y: Vec<Lanes> = SideBySide::side_by_side(in_lanes(&runs).map(|run| &run.y))?;
     let mut air = BayAir::side_by_side(in_lanes(&runs).map(|run| run.controller.air()))?;
+    let mut gas = GasWatch::new(&circuit, cars[0].settled.build.exhaust.len());
+    let mut manifold_pa = Lanes::default();
     let mut scratch = Scratch::default();
     for interval in &cycle.ticks() {
         let (start_s, end_s) = (interval.start_s, interval.end_s);
@@ -129,8 +132,13 @@ fn run_together(
             run.plant.take_streams(&plant, lane);
             run.controller.take_air(&air, lane);
             run.note_end(interval);
+            manifold_pa.set_lane(lane, run.controller.points().1.manifold_pressure_pa);
             probe(lane, &run.moment(interval));
         }
+        gas.look(&circuit, plant.now(), &plant.scratch.gas, manifold_pa);
+    }
+    for (lane, run) in runs.iter_mut().enumerate() {
+        run.take_gas(&gas, lane);
     }
     let work = lockstep.work();
     Some(runs.into_iter().map(|run| run.finish(work)).collect())

@@ -15,7 +15,7 @@ use crate::network::rates::Network;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::sheet::build::{Build, ExhaustKind};
 use crate::solve::{Integrator, Method, SteadyOptions, System, Tolerance, steady};
-use crate::study::observe::PipeFlow;
+use crate::study::gas_watch::PipeFlow;
 use crate::study::run::RunError;
 
 /// Segments per exhaust part: the means over parts move by a kelvin or two against ten.
