@@ -119,6 +119,9 @@ pub trait Number:
         self.below(other).or(other.below(self)).any()
     }
 
+    /// Whether a lane is below `low`, or not below `high`.
+    fn leaves(&self, low: Self, high: Self) -> bool;
+
     /// Whether every lane is finite.
     #[inline(always)]
     fn is_finite(&self) -> bool {
@@ -197,6 +200,11 @@ impl Number for f64 {
     #[inline(always)]
     fn abs(self) -> Self {
         self.abs()
+    }
+
+    #[inline(always)]
+    fn leaves(&self, low: Self, high: Self) -> bool {
+        (*self < low) | (*self >= high)
     }
 
     #[inline(always)]
@@ -383,6 +391,13 @@ impl Number for Lanes {
     #[inline(always)]
     fn abs(self) -> Self {
         self.map(f32::abs)
+    }
+
+    #[inline(always)]
+    fn leaves(&self, low: Self, high: Self) -> bool {
+        (0..LANES).fold(false, |left, i| {
+            left | (self.0[i] < low.0[i]) | (self.0[i] >= high.0[i])
+        })
     }
 
     #[inline(always)]

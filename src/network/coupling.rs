@@ -17,11 +17,11 @@ use crate::physics::air;
 /// and leaves steps and errors as they are; from 0.03 on, errors grow.
 const SLOW_PER_S: f64 = 0.01;
 
-/// Where a coupling's derivative comes from, beside its rows and columns.
+/// What ties a node to something that takes no part: only its diagonal grows.
 #[derive(Debug, Clone, Copy)]
-enum Source {
+enum Own {
     /// Radiation of a node to all that it sees.
-    Radiation(NodeIndex),
+    Radiation,
     /// Gas to the wall of a segment.
     Segment(usize),
     /// Wall of a duct to the charge.
@@ -38,28 +38,34 @@ enum Source {
     Coolant,
     /// Radiator core to coolant and air.
     RadiatorCore,
-    /// Air through an opening.
+    /// Air through an opening to or from outside.
     Opening(usize),
-    /// Mixing between zones.
+}
+
+/// What ties two zones.
+#[derive(Debug, Clone, Copy)]
+enum Between {
+    /// Air through an opening from one to the other.
+    Opening(usize),
+    /// Mixing.
     Mixing(usize),
 }
 
-/// Strong couplings in a fixed order.
+/// Strong couplings in a fixed order: the diagonal, then both sides of each strong link, then of each pair of zones.
 #[derive(Debug, Clone, Default)]
 pub struct Couplings {
-    /// Strong links between two nodes: place in the plan, both ends. They come first.
-    between: Vec<(usize, NodeIndex, NodeIndex)>,
-    /// Nodes at the ends of links to a boundary and of weak ones: place in the plan, node. They come next.
-    outward: Vec<(usize, NodeIndex)>,
-    sources: Vec<Source>,
-    pairs: Vec<(NodeIndex, NodeIndex)>,
+    /// Ends of all links that are nodes: place in the plan, node.
+    ends: Vec<(usize, NodeIndex)>,
+    own: Vec<(Own, NodeIndex)>,
+    /// Strong links between two nodes: place in the plan, both ends.
+    strong: Vec<(usize, NodeIndex, NodeIndex)>,
+    zones: Vec<(Between, NodeIndex, NodeIndex)>,
+    nodes: usize,
 }
 
 impl Couplings {
     /// Finds the couplings of networks of one structure: what is strong in one of them.
     pub fn new(networks: &[&Network]) -> Self {
-        let mut pairs = Vec::new();
-        let (mut between, mut outward) = (Vec::new(), Vec::new());
         let Some(&first) = networks.first() else {
             return Self::default();
         };
@@ -69,76 +75,63 @@ impl Couplings {
             let storage = &network.nodes[node].storage;
             network.links[link].hard_day_w_k() / storage.capacity(REFERENCE_TEMPERATURE_K)
         };
+        let (mut ends, mut strong) = (Vec::new(), Vec::new());
         let places = circuit.plan.links().iter().zip(circuit.plan.ends());
         for (place, (&link, &(a, b))) in places.enumerate() {
+            ends.extend([a, b].into_iter().filter(|&i| i < n).map(|i| (place, i)));
             let fast = |network: &&Network| {
                 per_s(network, link, a).max(per_s(network, link, b)) > SLOW_PER_S
             };
             if a < n && b < n && networks.iter().any(fast) {
-                between.push((place, a, b));
-            } else {
-                outward.extend([a, b].into_iter().filter(|&i| i < n).map(|i| (place, i)));
+                strong.push((place, a, b));
             }
         }
-        for &(_, a, b) in &between {
-            pairs.extend([(a, a), (a, b), (b, a), (b, b)]);
-        }
-        pairs.extend(outward.iter().map(|&(_, a)| (a, a)));
-        let mut sources = Vec::new();
-        let mut add = |source: Source, a: NodeIndex, b: Option<NodeIndex>| {
-            sources.push(source);
-            pairs.push((a, a));
-            if let Some(b) = b {
-                pairs.extend([(a, b), (b, a), (b, b)]);
-            }
-        };
-        for node in circuit.radiation.nodes() {
-            add(Source::Radiation(node), node, None);
-        }
-        for (i, segment) in circuit.segments.iter().enumerate() {
-            add(Source::Segment(i), segment.wall, None);
-        }
-        for (i, duct) in circuit.route.ducts.iter().enumerate() {
-            add(Source::Duct(i), duct.wall, None);
-        }
-        for (i, &node) in circuit
-            .route
-            .cooler
-            .iter()
-            .flat_map(|c| &c.core)
-            .enumerate()
-        {
-            add(Source::Core(i), node, None);
-            add(Source::CoreCooling, node, None);
+        let mut own: Vec<(Own, NodeIndex)> = circuit
+            .radiation
+            .nodes()
+            .map(|node| (Own::Radiation, node))
+            .collect();
+        let segments = circuit.segments.iter().enumerate();
+        own.extend(segments.map(|(i, s)| (Own::Segment(i), s.wall)));
+        let ducts = circuit.route.ducts.iter().enumerate();
+        own.extend(ducts.map(|(i, d)| (Own::Duct(i), d.wall)));
+        let cores = circuit.route.cooler.iter().flat_map(|c| &c.core);
+        for (i, &node) in cores.enumerate() {
+            own.extend([(Own::Core(i), node), (Own::CoreCooling, node)]);
         }
         if let Some(cooling) = &circuit.cooling {
-            add(Source::CoolerFeed, zone(cooling.from_zone), None);
+            own.push((Own::CoolerFeed, zone(cooling.from_zone)));
         }
-        add(Source::Sensor, circuit.roles.sensor, None);
-        add(Source::Coolant, circuit.roles.coolant, None);
-        add(Source::RadiatorCore, circuit.roles.radiator, None);
+        own.push((Own::Sensor, circuit.roles.sensor));
+        own.push((Own::Coolant, circuit.roles.coolant));
+        own.push((Own::RadiatorCore, circuit.roles.radiator));
+        let mut zones = Vec::new();
         for (i, way) in circuit.ways.iter().enumerate() {
             match (way.from, way.to) {
-                (Some(a), Some(b)) => add(Source::Opening(i), zone(a), Some(zone(b))),
-                (Some(a), None) | (None, Some(a)) => add(Source::Opening(i), zone(a), None),
+                (Some(a), Some(b)) => zones.push((Between::Opening(i), zone(a), zone(b))),
+                (Some(a), None) | (None, Some(a)) => own.push((Own::Opening(i), zone(a))),
                 (None, None) => {}
             }
         }
         for (i, mixing) in circuit.mixing.iter().enumerate() {
             let (a, b) = mixing.zones;
-            add(Source::Mixing(i), zone(a), Some(zone(b)));
+            zones.push((Between::Mixing(i), zone(a), zone(b)));
         }
         Self {
-            between,
-            outward,
-            sources,
-            pairs,
+            ends,
+            own,
+            strong,
+            zones,
+            nodes: n,
         }
     }
 
     /// Rows and columns in order.
-    pub fn pairs(&self) -> &[(NodeIndex, NodeIndex)] {
-        &self.pairs
+    pub fn pairs(&self) -> Vec<(NodeIndex, NodeIndex)> {
+        let strong = self.strong.iter().map(|&(_, a, b)| (a, b));
+        let zones = self.zones.iter().map(|&(_, a, b)| (a, b));
+        let sides = strong.chain(zones).flat_map(|(a, b)| [(a, b), (b, a)]);
+        (0..self.nodes).map(|i| (i, i)).chain(sides).collect()
     }
 
     /// Derivatives [1/s] in the order of the pairs, from what the last rates left in `s`.
@@ -151,54 +144,54 @@ impl Couplings {
         out: &mut [N],
     ) {
         let inverse = &s.inverse_capacity;
-        let (between, rest) = out.split_at_mut(4 * self.between.len());
-        for (slots, &(place, a, b)) in between.chunks_exact_mut(4).zip(&self.between) {
-            let w_k = s.links.w_k[place];
-            let (at_a, at_b) = (w_k * inverse[a], w_k * inverse[b]);
-            slots.copy_from_slice(&[-at_a, at_a, at_b, -at_b]);
+        let (diagonal, sides) = out.split_at_mut(self.nodes);
+        // first all in W/K
+        diagonal.fill(N::default());
+        for &(place, node) in &self.ends {
+            diagonal[node] -= s.links.w_k[place];
         }
-        let (outward, rest) = rest.split_at_mut(self.outward.len());
-        for (slot, &(place, a)) in outward.iter_mut().zip(&self.outward) {
-            *slot = -s.links.w_k[place] * inverse[a];
-        }
-        let done = between.len() + outward.len();
-        let mut slots = self.pairs[done..].iter().zip(rest);
-        let mut put = |watts_per_k: N| {
-            if let Some((&(row, _), slot)) = slots.next() {
-                *slot = watts_per_k * inverse[row];
-            }
-        };
         let cp_ambient = air::specific_heat(c.scalars.ambient_k);
-        for source in &self.sources {
-            match *source {
-                Source::Radiation(node) => put(circuit.radiation.by_node(node, s.node_k[node])),
-                Source::Segment(i) => put(s.gas.by_wall[i]),
-                Source::Duct(i) => put(-s.air.duct_by_wall[i]),
-                Source::Core(i) => put(s.air.core_by_wall[i]),
-                Source::CoreCooling => put(-s.core_cooling_w_k),
-                Source::CoolerFeed => put(-s.cooler_feed_w_k),
-                Source::Sensor => put(-s.sensor_w_k),
-                Source::Coolant => put(-s.coolant_w_k),
-                Source::RadiatorCore => put(-s.core_w_k),
-                Source::Opening(i) => {
-                    let way = &circuit.ways[i];
+        for &(own, node) in &self.own {
+            diagonal[node] += match own {
+                Own::Radiation => circuit.radiation.by_node(node, s.node_k[node]),
+                Own::Segment(i) => s.gas.by_wall(&circuit.segments[i], c.gas_through[i]),
+                Own::Duct(i) => -s.air.duct_by_wall[i],
+                Own::Core(i) => s.air.core_by_wall[i],
+                Own::CoreCooling => -s.core_cooling_w_k,
+                Own::CoolerFeed => -s.cooler_feed_w_k,
+                Own::Sensor => -s.sensor_w_k,
+                Own::Coolant => -s.coolant_w_k,
+                Own::RadiatorCore => -s.core_w_k,
+                Own::Opening(i) => {
                     let g = c.opening_kg_s[i] * cp_ambient;
                     // air that flows in pulls its zone towards where it comes from
-                    let (there, back) = (g.max(N::default()), g.min(N::default()));
-                    match (way.from, way.to) {
-                        (Some(_), Some(_)) => {
-                            [back, -back, there, -there].into_iter().for_each(&mut put);
-                        }
-                        (Some(_), None) => put(back),
-                        (None, Some(_)) => put(-there),
-                        (None, None) => {}
+                    if circuit.ways[i].to.is_some() {
+                        -g.max(N::default())
+                    } else {
+                        g.min(N::default())
                     }
                 }
-                Source::Mixing(i) => {
-                    let g = s.mixing_w_k[i];
-                    [-g, g, g, -g].into_iter().for_each(&mut put);
+            };
+        }
+        let (strong, zones) = sides.split_at_mut(2 * self.strong.len());
+        for (sides, &(place, a, b)) in strong.chunks_exact_mut(2).zip(&self.strong) {
+            let w_k = s.links.w_k[place];
+            (sides[0], sides[1]) = (w_k * inverse[a], w_k * inverse[b]);
+        }
+        for (sides, &(between, a, b)) in zones.chunks_exact_mut(2).zip(&self.zones) {
+            let (from_b, from_a) = match between {
+                Between::Opening(i) => {
+                    let g = c.opening_kg_s[i] * cp_ambient;
+                    ((-g).max(N::default()), g.max(N::default()))
                 }
-            }
+                Between::Mixing(i) => (s.mixing_w_k[i], s.mixing_w_k[i]),
+            };
+            diagonal[a] -= from_b;
+            diagonal[b] -= from_a;
+            (sides[0], sides[1]) = (from_b * inverse[a], from_a * inverse[b]);
+        }
+        for (diagonal, &inverse) in diagonal.iter_mut().zip(inverse) {
+            *diagonal *= inverse;
         }
     }
 }

@@ -47,6 +47,14 @@ side_by_side!(Segment {
     same: [part, kind, branch, wall, last],
 });
 
+impl<N> Segment<N> {
+    /// Whether the turbine takes its work behind it.
+    #[inline(always)]
+    fn gives_work(&self) -> bool {
+        self.last && self.kind == ExhaustKind::Turbine
+    }
+}
+
 /// What drives the gas at an instant.
 #[derive(Debug, Clone, Copy)]
 pub struct GasDrive<N = f64> {
@@ -67,8 +75,11 @@ pub struct GasPath<N = f64> {
     pub out_k: Vec<N>,
     /// To the wall of each segment [W].
     pub to_wall_w: Vec<N>,
-    /// Derivative of that by the wall temperature with the specific heat at the ports [W/K], negative.
-    pub by_wall: Vec<N>,
+    /// Behind the exchange with the wall of each segment, ahead of turbine work [K, J/kg].
+    reached_k: Vec<N>,
+    reached_j_kg: Vec<N>,
+    /// Flow times specific heat at the ports [W/K].
+    capacity_w_k: N,
     /// Enthalpy flow at the tail relative to the reference temperature [W].
     pub tail_w: N,
 }
@@ -146,68 +157,164 @@ impl<N: Number> GasPath<N> {
         node_k: &[N],
         gas: &ExhaustGas<N>,
         drive: GasDrive<N>,
-        mut through: impl FnMut(usize, N, N) -> N,
+        through: impl FnMut(usize, N, N) -> N,
     ) {
         let (n, zero) = (segments.len(), N::default());
-        self.in_k.resize(n, zero);
-        self.out_k.resize(n, zero);
-        self.to_wall_w.resize(n, zero);
-        self.by_wall.resize(n, zero);
+        for column in [
+            &mut self.in_k,
+            &mut self.reached_k,
+            &mut self.out_k,
+            &mut self.reached_j_kg,
+            &mut self.to_wall_w,
+        ] {
+            column.resize(n, zero);
+        }
+        self.capacity_w_k = zero;
         if drive.flow_kg_s.largest() < STILL_KG_S {
             // standing gas takes the wall's temperature and carries nothing
             for (i, s) in segments.iter().enumerate() {
                 self.in_k[i] = node_k[s.wall];
                 self.out_k[i] = node_k[s.wall];
                 self.to_wall_w[i] = zero;
-                self.by_wall[i] = zero;
             }
             self.tail_w = zero;
             return;
         }
         // where gas stands beside lanes in which it flows, nothing is left behind a segment but its wall's temperature
         let divisor = drive.flow_kg_s.max(N::of(STILL_KG_S));
-        let mut branch_k = [drive.port_k; 3];
-        let mut branch_h = [gas.enthalpy(drive.port_k); 3];
-        let mut split = false;
-        // good enough for a derivative all along the way
-        let cp = gas.specific_heat(drive.port_k);
-        for (i, s) in segments.iter().enumerate() {
-            let b = usize::from(s.branch);
-            match s.branch {
-                0 if split => {
-                    branch_h[0] = (branch_h[1] + branch_h[2]) * 0.5;
-                    let guess_k = (branch_k[1] + branch_k[2]) * 0.5;
-                    branch_k[0] = gas.temperature_near(branch_h[0], guess_k);
-                    split = false;
+        let taken_j_kg = drive.turbine_w.max(zero) / divisor;
+        self.find_temperatures(segments, node_k, gas, (drive.port_k, taken_j_kg), through);
+        gas.enthalpies(&self.reached_k, &mut self.reached_j_kg);
+        self.add_heat(segments, gas, drive, taken_j_kg);
+        self.capacity_w_k = drive.flow_kg_s * gas.specific_heat(drive.port_k);
+    }
+
+    /// Temperatures along the way: into each segment, behind the exchange with its wall, and out of it.
+    #[inline(always)]
+    fn find_temperatures(
+        &mut self,
+        segments: &[Segment<N>],
+        node_k: &[N],
+        gas: &ExhaustGas<N>,
+        (port_k, taken_j_kg): (N, N),
+        mut through: impl FnMut(usize, N, N) -> N,
+    ) {
+        let works = taken_j_kg.largest() > 0.0;
+        let mut branches = Branches::new(port_k);
+        let mut first = 0;
+        for run in segments.chunk_by(|a, b| a.branch == b.branch) {
+            let mut t = branches.enter(
+                run[0].branch,
+                #[inline(always)]
+                |a, b| {
+                    let h = (gas.enthalpy(a) + gas.enthalpy(b)) * 0.5;
+                    gas.temperature_near(h, (a + b) * 0.5)
+                },
+            );
+            let of_run = first..first + run.len();
+            let columns = self.in_k[of_run.clone()]
+                .iter_mut()
+                .zip(&mut self.reached_k[of_run.clone()])
+                .zip(&mut self.out_k[of_run]);
+            for (i, (s, ((in_k, reached_k), out_k))) in run.iter().zip(columns).enumerate() {
+                let wall_k = node_k[s.wall];
+                *in_k = t;
+                t = wall_k + (t - wall_k) * through(first + i, t, wall_k);
+                *reached_k = t;
+                if works && s.gives_work() {
+                    let h = gas.enthalpy(t) - taken_j_kg;
+                    t = gas.temperature_near(h, t - taken_j_kg / ABOUT_J_KG_K);
                 }
-                1 | 2 if !split => {
-                    (branch_k[1], branch_k[2]) = (branch_k[0], branch_k[0]);
-                    (branch_h[1], branch_h[2]) = (branch_h[0], branch_h[0]);
-                    split = true;
-                }
-                _ => {}
+                *out_k = t;
             }
-            let flow = drive.flow_kg_s * branch_share(s.branch);
-            let t_in = branch_k[b];
-            let wall_k = node_k[s.wall];
-            let through = through(i, t_in, wall_k);
-            let mut t_out = wall_k + (t_in - wall_k) * through;
-            let mut h_out = gas.enthalpy(t_out);
-            self.in_k[i] = t_in;
-            self.to_wall_w[i] = flow * (branch_h[b] - h_out);
-            self.by_wall[i] = -flow * cp * (N::of(1.0) - through);
-            if s.kind == ExhaustKind::Turbine && s.last && drive.turbine_w.largest() > 0.0 {
-                let taken = drive.turbine_w.max(zero) / divisor;
-                h_out -= taken;
-                t_out = gas.temperature_near(h_out, t_out - taken / ABOUT_J_KG_K);
-            }
-            self.out_k[i] = t_out;
-            (branch_k[b], branch_h[b]) = (t_out, h_out);
+            branches.leave(run[0].branch, t);
+            first += run.len();
         }
-        self.tail_w = if split {
-            drive.flow_kg_s * 0.5 * (branch_h[1] + branch_h[2])
+    }
+
+    /// Heat to the walls, from the enthalpies reached.
+    #[inline(always)]
+    fn add_heat(
+        &mut self,
+        segments: &[Segment<N>],
+        gas: &ExhaustGas<N>,
+        drive: GasDrive<N>,
+        taken_j_kg: N,
+    ) {
+        let mut branches = Branches::new(gas.enthalpy(drive.port_k));
+        let mut heats = self.to_wall_w.iter_mut().zip(&self.reached_j_kg);
+        for run in segments.chunk_by(|a, b| a.branch == b.branch) {
+            let mut h = branches.enter(run[0].branch, middle);
+            let flow_kg_s = drive.flow_kg_s * branch_share(run[0].branch);
+            for (s, (to_wall_w, &reached_j_kg)) in run.iter().zip(&mut heats) {
+                *to_wall_w = flow_kg_s * (h - reached_j_kg);
+                h = reached_j_kg;
+                if s.gives_work() {
+                    h -= taken_j_kg;
+                }
+            }
+            branches.leave(run[0].branch, h);
+        }
+        self.tail_w = drive.flow_kg_s * branches.enter(0, middle);
+    }
+
+    /// Derivative of the heat to the wall of a segment by the wall's temperature [W/K], negative; good enough for a
+    /// derivative with the specific heat at the ports all along the way.
+    #[inline(always)]
+    pub fn by_wall(&self, segment: &Segment<N>, through: N) -> N {
+        self.capacity_w_k * branch_share(segment.branch) * (through - 1.0)
+    }
+}
+
+#[inline(always)]
+fn middle<N: Number>(a: N, b: N) -> N {
+    (a + b) * 0.5
+}
+
+/// A quantity of the gas where it splits into two branches and comes together again.
+struct Branches<N> {
+    whole: N,
+    halves: [N; 2],
+    split: bool,
+}
+
+impl<N: Number> Branches<N> {
+    fn new(whole: N) -> Self {
+        Self {
+            whole,
+            halves: [whole; 2],
+            split: false,
+        }
+    }
+
+    /// What enters a segment of a branch; `mix` makes one of both halves.
+    #[inline(always)]
+    fn enter(&mut self, branch: u8, mix: impl Fn(N, N) -> N) -> N {
+        match branch {
+            0 => {
+                if self.split {
+                    self.whole = mix(self.halves[0], self.halves[1]);
+                    self.split = false;
+                }
+                self.whole
+            }
+            _ => {
+                if !self.split {
+                    self.halves = [self.whole; 2];
+                    self.split = true;
+                }
+                self.halves[usize::from(branch == 2)]
+            }
+        }
+    }
+
+    /// Notes what leaves it.
+    #[inline(always)]
+    fn leave(&mut self, branch: u8, out: N) {
+        if branch == 0 {
+            self.whole = out;
         } else {
-            drive.flow_kg_s * branch_h[0]
-        };
+            self.halves[usize::from(branch == 2)] = out;
+        }
     }
 }

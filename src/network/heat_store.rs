@@ -103,10 +103,7 @@ impl<N: Number> HeatStores<N> {
         }
         let mut moved = false;
         for ((t_k, from_k), to_k) in node_k.iter().zip(&used.from_k).zip(&used.to_k) {
-            for lane in 0..N::LANES {
-                let t_k = t_k.lane(lane);
-                moved |= (t_k < from_k.lane(lane)) | (t_k >= to_k.lane(lane));
-            }
+            moved |= t_k.leaves(*from_k, *to_k);
         }
         if moved {
             self.find_all(node_k, used);

@@ -8,6 +8,9 @@ use crate::number::{Number, side_by_side};
 use crate::physics::conduction;
 use crate::physics::convection::annulus;
 
+/// Links that are that far apart in the list share no node.
+const SPREAD: usize = 7;
+
 /// All links but radiation, ordered by law.
 #[derive(Debug, Clone, Default)]
 pub struct LinkPlan<N = f64> {
@@ -59,15 +62,16 @@ impl LinkPlan {
             } => Some(5),
             Law::Radiation { .. } => None,
         };
-        let mut order: Vec<(u8, usize)> = links
+        // neighbours along a pipe far from each other: sums at a node wait for the one before
+        let mut order: Vec<(u8, usize, usize)> = links
             .iter()
             .enumerate()
-            .filter_map(|(i, link)| Some((rank(&link.law)?, i)))
+            .filter_map(|(i, link)| Some((rank(&link.law)?, i % SPREAD, i)))
             .collect();
         order.sort_unstable();
         let mut plan = Self::default();
         let mut fed = Vec::new();
-        for (place, &(_, i)) in order.iter().enumerate() {
+        for (place, &(_, _, i)) in order.iter().enumerate() {
             plan.links.push(i);
             plan.ends.push((links[i].from, links[i].to));
             fed.extend(books[i].iter().map(|&(slot, sign)| (slot, place, sign)));

@@ -125,7 +125,7 @@ impl<N: Number> System<N> for Plant<'_, N> {
     }
 
     fn couplings(&self) -> Vec<(usize, usize)> {
-        self.couplings.pairs().to_vec()
+        self.couplings.pairs()
     }
 
     fn coupling_rates(&mut self, _t: f64, _y: &[N], out: &mut [N]) {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::enclosure::{Exchange, Grouped};
 use super::link::{Law, Link};
-use super::node::NodeIndex;
+use super::node::{Boundary, NodeIndex};
 use super::rates::LinkBooks;
 use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
 use crate::number::{LANES, Lanes, Number, SideBySide, alike};
@@ -31,8 +31,8 @@ pub struct Carrier {
 /// All radiation of a network.
 #[derive(Debug, Clone, Default)]
 pub struct RadiationLinks<N = f64> {
-    /// Surfaces of the bay, ordered by group.
-    carriers: Vec<Carrier>,
+    /// Node of each surface of the bay, ordered by group.
+    nodes: Vec<NodeIndex>,
     /// Weight of each: its exchange with another surface is the product of both weights and of the
     /// factor of their groups; Stefan-Boltzmann constant included [W/K4].
     weight: Vec<N>,
@@ -77,7 +77,7 @@ impl SideBySide for RadiationLinks {
             pairs.push(Pair { from, to, w_k4 });
         }
         Some(RadiationLinks {
-            carriers: alike(each.map(|r| &r.carriers))?,
+            nodes: alike(each.map(|r| &r.nodes))?,
             weight: SideBySide::side_by_side(each.map(|r| &r.weight))?,
             own: SideBySide::side_by_side(each.map(|r| &r.own))?,
             booked: alike(each.map(|r| &r.booked))?,
@@ -99,8 +99,6 @@ pub struct RadiationScratch<N = f64> {
     sums: Vec<N>,
     /// What each group sees of the others.
     seen: Vec<N>,
-    /// Fourth power of the temperature that each surface of the bay carries [K4].
-    carried: Vec<N>,
     /// Heat from each surface of the bay [W].
     watts: Vec<N>,
     /// Heat along each pair [W].
@@ -125,28 +123,27 @@ impl RadiationLinks {
             first: vec![0],
             ..Self::default()
         };
+        let mut ordered = Vec::new();
         for members in &grouped.members {
             for &i in members {
-                out.carriers.push(carriers[i]);
+                ordered.push(carriers[i]);
+                out.nodes.push(carriers[i].node);
                 out.weight
                     .push(grouped.weight[i] * STEFAN_BOLTZMANN_W_M2_K4.sqrt());
             }
-            out.first.push(out.carriers.len());
+            out.first.push(out.nodes.len());
         }
         let groups = grouped.members.len();
         out.factor = grouped.factor.clone();
-        let mut scratch = RadiationScratch {
-            carried: vec![1.0; out.carriers.len()],
-            ..RadiationScratch::default()
-        };
-        out.see(&mut scratch);
-        for g in 0..groups {
+        let (mut sums, mut seen) = (Vec::new(), Vec::new());
+        let ones = vec![1.0; nodes + Boundary::ALL.len()];
+        out.see(&ones, &mut sums, &mut seen);
+        for (g, seen) in seen.iter().enumerate().take(groups) {
             let of_group = out.first[g]..out.first[g + 1];
-            out.own
-                .extend(of_group.map(|i| out.weight[i] * scratch.seen[g]));
+            out.own.extend(of_group.map(|i| out.weight[i] * seen));
         }
         let mut first = 0;
-        for of_slot in out.carriers.chunk_by(|a, b| a.slot == b.slot) {
+        for of_slot in ordered.chunk_by(|a, b| a.slot == b.slot) {
             let end = first + of_slot.len();
             if let Some(slot) = of_slot[0].slot {
                 out.booked.push((slot, first, end));
@@ -214,10 +211,10 @@ impl RadiationLinks {
                 *out.entry((a.min(b), a.max(b))).or_insert(0.0) += w_k4 / STEFAN_BOLTZMANN_W_M2_K4;
             }
         };
-        for (i, a) in self.carriers.iter().enumerate() {
-            for (j, b) in self.carriers.iter().enumerate().skip(i + 1) {
+        for (i, &a) in self.nodes.iter().enumerate() {
+            for (j, &b) in self.nodes.iter().enumerate().skip(i + 1) {
                 let factor = self.factor[group[i] * groups + group[j]];
-                add(a.node, b.node, self.weight[i] * factor * self.weight[j]);
+                add(a, b, self.weight[i] * factor * self.weight[j]);
             }
         }
         for p in &self.pairs {
@@ -242,35 +239,32 @@ impl RadiationLinks {
 }
 
 impl<N: Number> RadiationLinks<N> {
-    /// What each group sees of a quantity that the surfaces carry.
+    /// What each group sees of a quantity that nodes carry.
     #[inline(always)]
-    fn see(&self, scratch: &mut RadiationScratch<N>) {
+    fn see(&self, carried: &[N], sums: &mut Vec<N>, seen: &mut Vec<N>) {
         let groups = self.first.len().saturating_sub(1);
-        scratch.sums.resize(groups, N::default());
-        for (sum, ends) in scratch.sums.iter_mut().zip(self.first.windows(2)) {
+        sums.resize(groups, N::default());
+        for (sum, ends) in sums.iter_mut().zip(self.first.windows(2)) {
             let of_group = ends[0]..ends[1];
-            let (weight, carried) = (&self.weight[of_group.clone()], &scratch.carried[of_group]);
+            let (weights, nodes) = (&self.weight[of_group.clone()], &self.nodes[of_group]);
             // four sums at once: one alone would wait for each addition
-            let mut sums = [N::default(); 4];
-            let (fours, rest) = (weight.chunks_exact(4), weight.chunks_exact(4).remainder());
-            for (w, c) in fours.zip(carried.chunks_exact(4)) {
+            let mut parts = [N::default(); 4];
+            let (weights, last) = weights.as_chunks::<4>();
+            let (nodes, last_nodes) = nodes.as_chunks::<4>();
+            for (weights, nodes) in weights.iter().zip(nodes) {
                 for k in 0..4 {
-                    sums[k] += w[k] * c[k];
+                    parts[k] += weights[k] * carried[nodes[k]];
                 }
             }
-            let last = carried.chunks_exact(4).remainder();
-            for (k, (&w, &c)) in rest.iter().zip(last).enumerate() {
-                sums[k] += w * c;
+            for (&weight, &node) in last.iter().zip(last_nodes) {
+                parts[0] += weight * carried[node];
             }
-            *sum = (sums[0] + sums[1]) + (sums[2] + sums[3]);
+            *sum = (parts[0] + parts[1]) + (parts[2] + parts[3]);
         }
-        scratch.seen.resize(groups, N::default());
-        for (seen, row) in scratch
-            .seen
-            .iter_mut()
-            .zip(self.factor.chunks_exact(groups.max(1)))
-        {
-            let products = row.iter().zip(&scratch.sums).map(|(&f, &s)| f * s);
+        seen.resize(groups, N::default());
+        let rows = self.factor.chunks_exact(groups.max(1));
+        for (seen, row) in seen.iter_mut().zip(rows) {
+            let products = row.iter().zip(&*sums).map(|(&f, &s)| f * s);
             *seen = products.fold(N::default(), N::add);
         }
     }
@@ -284,43 +278,45 @@ impl<N: Number> RadiationLinks<N> {
         books_w: &mut [N],
         scratch: &mut RadiationScratch<N>,
     ) {
-        scratch.fourth.resize(node_k.len(), N::default());
-        for (power, &t) in scratch.fourth.iter_mut().zip(node_k) {
+        let RadiationScratch {
+            fourth,
+            sums,
+            seen,
+            watts,
+            pair_watts,
+        } = scratch;
+        fourth.resize(node_k.len(), N::default());
+        for (power, &t) in fourth.iter_mut().zip(node_k) {
             let square = t * t;
             *power = square * square;
         }
-        scratch.carried.clear();
-        let carried = self.carriers.iter().map(|c| scratch.fourth[c.node]);
-        scratch.carried.extend(carried);
-        self.see(scratch);
-        scratch.watts.resize(self.carriers.len(), N::default());
-        for (ends, &seen) in self.first.windows(2).zip(&scratch.seen) {
+        self.see(fourth, sums, seen);
+        watts.resize(self.nodes.len(), N::default());
+        for (ends, &seen) in self.first.windows(2).zip(&*seen) {
             let of_group = ends[0]..ends[1];
             let numbers = self.own[of_group.clone()]
                 .iter()
                 .zip(&self.weight[of_group.clone()]);
-            let surfaces = scratch.watts[of_group.clone()]
+            let surfaces = watts[of_group.clone()]
                 .iter_mut()
-                .zip(&scratch.carried[of_group]);
-            for ((watts, &carried), (&own, &weight)) in surfaces.zip(numbers) {
-                *watts = own * carried - weight * seen;
+                .zip(&self.nodes[of_group]);
+            for ((watts, &node), (&own, &weight)) in surfaces.zip(numbers) {
+                *watts = own * fourth[node] - weight * seen;
+                heat_w[node] -= *watts;
             }
         }
-        for (carrier, &watts) in self.carriers.iter().zip(&scratch.watts) {
-            heat_w[carrier.node] -= watts;
-        }
         for &(slot, first, end) in &self.booked {
-            let watts = scratch.watts[first..end].iter().copied();
-            books_w[slot] += watts.fold(N::default(), N::add);
+            let of_slot = watts[first..end].iter().copied();
+            books_w[slot] += of_slot.fold(N::default(), N::add);
         }
-        scratch.pair_watts.resize(self.pairs.len(), N::default());
-        for (p, watts) in self.pairs.iter().zip(&mut scratch.pair_watts) {
-            *watts = p.w_k4 * (scratch.fourth[p.from] - scratch.fourth[p.to]);
+        pair_watts.resize(self.pairs.len(), N::default());
+        for (p, watts) in self.pairs.iter().zip(&mut *pair_watts) {
+            *watts = p.w_k4 * (fourth[p.from] - fourth[p.to]);
             heat_w[p.from] -= *watts;
             heat_w[p.to] += *watts;
         }
         for &(pair, slot, sign) in &self.books {
-            books_w[slot] += scratch.pair_watts[pair] * sign;
+            books_w[slot] += pair_watts[pair] * sign;
         }
     }
 

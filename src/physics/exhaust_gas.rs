@@ -286,6 +286,23 @@ impl<N: Number> ExhaustGas<N> {
         inside
     }
 
+    /// The same of several temperatures at once.
+    #[inline(always)]
+    pub fn enthalpies(&self, t_k: &[N], out: &mut [N]) {
+        let (low, high) = (N::of(MIN_K), N::of(MAX_K));
+        let mut outside = false;
+        for (h, &t_k) in out.iter_mut().zip(t_k) {
+            outside |= t_k.leaves(low, high);
+            let x = t_k * 1e-3;
+            *h = value(&self.antiderivative, x) * x - self.enthalpy_at_reference;
+        }
+        if outside {
+            for (h, &t_k) in out.iter_mut().zip(t_k) {
+                *h = self.enthalpy(t_k);
+            }
+        }
+    }
+
     /// Temperature [K] at which [`ExhaustGas::enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.
     #[inline(always)]
     pub fn temperature_from_enthalpy(&self, h: N) -> N {

@@ -135,12 +135,12 @@ impl<N: Number> SparseLu<N> {
     #[inline(always)]
     pub fn factor(&mut self) -> bool {
         let right = self.n + self.touched.len();
+        let mut sum = N::default();
         for (diagonal, p) in self.pivots.iter().enumerate() {
             let value = self.values[diagonal];
             let inverse = N::of(1.0) / value;
-            if !(inverse.is_finite() && value.is_finite()) {
-                return false;
-            }
+            // what is not finite stays so in a sum
+            sum += value.abs() + inverse.abs();
             self.inverse[p.state] = inverse;
             let count = p.end - p.first;
             let targets = &self.targets[p.target..p.target + count * count];
@@ -156,7 +156,7 @@ impl<N: Number> SparseLu<N> {
                 *above *= inverse;
             }
         }
-        true
+        sum.is_finite()
     }
 
     /// Solves in place with the factors.
