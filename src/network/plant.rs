@@ -84,7 +84,7 @@ impl<'a, N: Number> Plant<'a, N> {
 }
 
 impl Plant<'_> {
-    /// Takes over what [`Plant::streams`] has left behind in a lane: drivers, temperatures of nodes, air and gas.
+    /// Takes over what [`Plant::streams`] has left behind in a lane: drivers and single numbers.
     pub fn take_streams(&mut self, of: &Plant<'_, Lanes>, lane: usize) {
         self.now.scalars = of.now.scalars.lane(lane);
         let (own, all) = (&mut self.scratch, &of.scratch);
@@ -94,6 +94,11 @@ impl Plant<'_> {
         own.turbine_in = (turbine_k.lane(lane), turbine_w.lane(lane));
         own.air.valve_k = all.air.valve_k.lane(lane);
         own.air.sensor_air_k = all.air.sensor_air_k.lane(lane);
+    }
+
+    /// Takes over temperatures of nodes and gas likewise.
+    pub fn take_temperatures(&mut self, of: &Plant<'_, Lanes>, lane: usize) {
+        let (own, all) = (&mut self.scratch, &of.scratch);
         for (own, all) in [
             (&mut own.node_k, &all.node_k),
             (&mut own.gas.in_k, &all.gas.in_k),

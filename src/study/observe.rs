@@ -60,10 +60,9 @@ pub struct PhaseWatch {
     pub air_peak_k: f64,
 }
 
-/// Values at one instant that means and peaks are made of.
-#[derive(Debug, Clone, Default)]
-struct Snapshot {
-    ambient_k: f64,
+/// What the drivers make of an instant: it jumps where they do, from one interval to the next.
+#[derive(Debug, Clone, Copy, Default)]
+struct Instant {
     pickup: f64,
     sensor: f64,
     valve: f64,
@@ -74,6 +73,11 @@ struct Snapshot {
     sensor_loss: f64,
     turbine_in_k: f64,
     turbine_enthalpy_w: f64,
+}
+
+/// Temperatures at an instant, the same on both sides of where two intervals meet.
+#[derive(Debug, Clone, Default)]
+struct Temperatures {
     /// Hottest segments.
     skins: Vec<f64>,
     metals: Vec<f64>,
@@ -90,9 +94,11 @@ pub struct Observer<'a> {
     network: &'a Network,
     sample_s: f64,
     next_sample_s: f64,
-    start: Snapshot,
-    /// Work space for the other end of an interval.
-    end: Snapshot,
+    start: Instant,
+    /// Temperatures at the end of the interval seen last; none before the first.
+    now: Option<Temperatures>,
+    /// Work space.
+    next: Temperatures,
     /// Per exhaust part.
     pub parts: Vec<PartWatch>,
     /// Gas in the exhaust.
@@ -203,8 +209,9 @@ impl<'a> Observer<'a> {
             network,
             sample_s: options.sample_s,
             next_sample_s: 0.0,
-            start: Snapshot::default(),
-            end: Snapshot::default(),
+            start: Instant::default(),
+            now: None,
+            next: Temperatures::default(),
             parts: parts.collect(),
             gas: GasWatch::new(&network.circuit, build.exhaust.len()),
             zones: vec![Watch::new(f64::INFINITY); network.circuit.roles.zones],
@@ -244,22 +251,31 @@ impl<'a> Observer<'a> {
 
     /// Notes the start of an interval; the plant has just marched its streams there.
     pub fn start(&mut self, interval: &Interval, y: &[f64], plant: &Plant, point: &OperatingPoint) {
-        let mut snapshot = std::mem::take(&mut self.start);
-        self.snapshot(y, plant, point, &mut snapshot);
-        self.start = snapshot;
-        if interval.start_s >= self.next_sample_s - 1e-9 {
+        self.start = self.instant(plant, point);
+        if self.now.is_none() {
+            let mut now = Temperatures::default();
+            self.temperatures(y, &mut now);
+            self.now = Some(now);
+        }
+        if self.samples_at(interval.start_s) {
             self.sample(interval.start_s, plant);
             self.next_sample_s = interval.start_s + self.sample_s;
         }
     }
 
+    /// Whether the series takes a sample at that time [s].
+    pub fn samples_at(&self, time_s: f64) -> bool {
+        time_s >= self.next_sample_s - 1e-9
+    }
+
     /// Notes the end of an interval, where the plant has just marched its streams, and adds the interval to all means and peaks.
     pub fn end(&mut self, interval: &Interval, y: &[f64], plant: &Plant, point: &OperatingPoint) {
-        let a = std::mem::take(&mut self.start);
-        let mut b = std::mem::take(&mut self.end);
-        self.snapshot(y, plant, point, &mut b);
+        let (start, end) = (self.start, self.instant(plant, point));
+        let a = self.now.take().unwrap_or_default();
+        let mut b = std::mem::take(&mut self.next);
+        self.temperatures(y, &mut b);
         let seconds = interval.end_s - interval.start_s;
-        self.add_intake(interval, &a, &b, seconds);
+        self.add_intake(interval, &start, &end, seconds);
         self.add_parts(interval, &a, &b, seconds);
         if point.limited {
             self.limited_s += seconds;
@@ -283,7 +299,7 @@ impl<'a> Observer<'a> {
             let at = (interval.start_s, seconds);
             ranges.note_links(self.network, &plant.to, &plant.scratch.node_k, at);
         }
-        (self.start, self.end) = (a, b);
+        (self.now, self.next) = (Some(b), a);
     }
 
     /// Samples the last instant of the run.
@@ -293,20 +309,24 @@ impl<'a> Observer<'a> {
         }
     }
 
-    fn snapshot(&mut self, y: &[f64], plant: &Plant, point: &OperatingPoint, out: &mut Snapshot) {
+    fn instant(&self, plant: &Plant, point: &OperatingPoint) -> Instant {
         let ambient_k = plant.now().scalars.ambient_k;
         let s = &plant.scratch;
-        out.ambient_k = ambient_k;
-        out.pickup = s.pickup_k - ambient_k;
-        out.sensor = s.sensor_reading_k - ambient_k;
-        out.valve = s.air.valve_k - ambient_k;
-        out.running = point.running;
-        out.load_share = point.torque_share;
-        out.density_loss = 1.0 - ambient_k / s.air.valve_k;
-        out.sensor_loss = 1.0 - ambient_k / s.air.sensor_air_k;
-        out.retard = power::retard_share(&self.build.engine, s.air.valve_k);
-        out.turbine_in_k = s.turbine_in.0;
-        out.turbine_enthalpy_w = s.turbine_in.1;
+        Instant {
+            pickup: s.pickup_k - ambient_k,
+            sensor: s.sensor_reading_k - ambient_k,
+            valve: s.air.valve_k - ambient_k,
+            running: point.running,
+            load_share: point.torque_share,
+            density_loss: 1.0 - ambient_k / s.air.valve_k,
+            sensor_loss: 1.0 - ambient_k / s.air.sensor_air_k,
+            retard: power::retard_share(&self.build.engine, s.air.valve_k),
+            turbine_in_k: s.turbine_in.0,
+            turbine_enthalpy_w: s.turbine_in.1,
+        }
+    }
+
+    fn temperatures(&self, y: &[f64], out: &mut Temperatures) {
         out.y.clear();
         out.y.extend_from_slice(&y[..self.network.nodes.len()]);
         out.metals.clear();
@@ -321,7 +341,7 @@ impl<'a> Observer<'a> {
         }
     }
 
-    fn add_intake(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
+    fn add_intake(&mut self, interval: &Interval, a: &Instant, b: &Instant, seconds: f64) {
         let phase = &mut self.phases[interval.phase];
         phase.sensor.add(a.sensor, b.sensor, seconds);
         if !(a.running && b.running) {
@@ -348,7 +368,7 @@ impl<'a> Observer<'a> {
             .add(a.turbine_enthalpy_w, b.turbine_enthalpy_w, seconds);
     }
 
-    fn add_parts(&mut self, interval: &Interval, a: &Snapshot, b: &Snapshot, seconds: f64) {
+    fn add_parts(&mut self, interval: &Interval, a: &Temperatures, b: &Temperatures, seconds: f64) {
         let off = interval.from.engine == EngineState::Off;
         if off && self.key_off_s.is_none() {
             self.key_off_s = Some(interval.start_s);
@@ -382,7 +402,7 @@ impl<'a> Observer<'a> {
             phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
             // a hand may also meet the share that stayed bare
             let all_covered = treatment.is_none_or(|t| t.coverage >= 1.0);
-            let touched_k = |s: &Snapshot| {
+            let touched_k = |s: &Temperatures| {
                 if all_covered {
                     s.skins[i]
                 } else {
@@ -467,7 +487,8 @@ fn mean(nodes: &[NodeIndex], shares: &[f64], node_k: &[f64]) -> f64 {
 
 /// Hottest segment of a part: ends are cooled by flanges, so the hot spot may lie between them.
 fn hottest(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
-    nodes.iter().map(|&n| node_k[n]).fold(f64::NAN, f64::max)
+    let hotter = |most: f64, &n: &NodeIndex| if node_k[n] > most { node_k[n] } else { most };
+    nodes.iter().fold(f64::NEG_INFINITY, hotter)
 }
 
 /// Nodes of an exhaust part in flow order: its `metal` or its `skin`.

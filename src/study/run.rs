@@ -291,6 +291,11 @@ impl<'r> Underway<'r> {
         self.observer.end(interval, &self.y, &self.plant, &to);
     }
 
+    /// Whether the series takes a sample at that time [s].
+    pub fn samples_at(&self, time_s: f64) -> bool {
+        self.observer.samples_at(time_s)
+    }
+
     /// Looks at the gas in the exhaust there.
     fn look_at_gas(&mut self, interval: &Interval) {
         let (_, to) = self.controller.points();

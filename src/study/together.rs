@@ -121,6 +121,9 @@ fn run_together(
         plant.streams(start_s, &y);
         for (lane, run) in runs.iter_mut().enumerate() {
             run.plant.take_streams(&plant, lane);
+            if run.samples_at(start_s) {
+                run.plant.take_temperatures(&plant, lane);
+            }
             run.note_start(interval);
         }
         lockstep.advance(&mut plant, start_s, end_s, &mut y).ok()?;
@@ -130,6 +133,7 @@ fn run_together(
                 *own = all.lane(lane);
             }
             run.plant.take_streams(&plant, lane);
+            run.plant.take_temperatures(&plant, lane);
             run.controller.take_air(&air, lane);
             run.note_end(interval);
             manifold_pa.set_lane(lane, run.controller.points().1.manifold_pressure_pa);

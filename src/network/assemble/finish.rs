@@ -64,22 +64,17 @@ impl Assembly<'_> {
             node: at(s.node),
             slot: body.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))),
         });
-        let carriers = carriers.collect();
+        let carriers: Vec<Carrier> = carriers.collect();
         for e in exchanges {
-            let (a, body_a) = &self.surfaces[e.a];
-            let (b, body_b) = &self.surfaces[e.b];
+            let (a, b) = (carriers[e.a], carriers[e.b]);
             let mut books = Vec::new();
-            if body_a != body_b {
-                if let Some(i) = body_a.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))) {
-                    books.push((i, 1.0));
-                }
-                if let Some(i) = body_b.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))) {
-                    books.push((i, -1.0));
-                }
+            if self.surfaces[e.a].1 != self.surfaces[e.b].1 {
+                books.extend(a.slot.map(|slot| (slot, 1.0)));
+                books.extend(b.slot.map(|slot| (slot, -1.0)));
             }
             let link = Link {
-                from: at(a.node),
-                to: at(b.node),
+                from: a.node,
+                to: b.node,
                 law: Law::Radiation { area_m2: e.area_m2 },
             };
             self.links.push((link, books));
