@@ -17,31 +17,6 @@ use crate::physics::air;
 /// and leaves steps and errors as they are; from 0.03 on, errors grow.
 const SLOW_PER_S: f64 = 0.01;
 
-/// What ties a node to something that takes no part: only its diagonal grows.
-#[derive(Debug, Clone, Copy)]
-enum Own {
-    /// Radiation of a node to all that it sees.
-    Radiation,
-    /// Gas to the wall of a segment.
-    Segment(usize),
-    /// Wall of a duct to the charge.
-    Duct(usize),
-    /// Charge to a core segment.
-    Core(usize),
-    /// Core segment to its cooling air or water.
-    CoreCooling,
-    /// Zone that feeds the charge cooler.
-    CoolerFeed,
-    /// Sensor to its air.
-    Sensor,
-    /// Coolant to radiator and cabin.
-    Coolant,
-    /// Radiator core to coolant and air.
-    RadiatorCore,
-    /// Air through an opening to or from outside.
-    Opening(usize),
-}
-
 /// What ties two zones.
 #[derive(Debug, Clone, Copy)]
 enum Between {
@@ -56,7 +31,8 @@ enum Between {
 pub struct Couplings {
     /// Ends of all links that are nodes: place in the plan, node.
     ends: Vec<(usize, NodeIndex)>,
-    own: Vec<(Own, NodeIndex)>,
+    /// Openings between a zone and the outside: opening, zone, whether it leads in.
+    outside: Vec<(usize, NodeIndex, bool)>,
     /// Strong links between two nodes: place in the plan, both ends.
     strong: Vec<(usize, NodeIndex, NodeIndex)>,
     zones: Vec<(Between, NodeIndex, NodeIndex)>,
@@ -86,30 +62,13 @@ impl Couplings {
                 strong.push((place, a, b));
             }
         }
-        let mut own: Vec<(Own, NodeIndex)> = circuit
-            .radiation
-            .nodes()
-            .map(|node| (Own::Radiation, node))
-            .collect();
-        let segments = circuit.segments.iter().enumerate();
-        own.extend(segments.map(|(i, s)| (Own::Segment(i), s.wall)));
-        let ducts = circuit.route.ducts.iter().enumerate();
-        own.extend(ducts.map(|(i, d)| (Own::Duct(i), d.wall)));
-        let cores = circuit.route.cooler.iter().flat_map(|c| &c.core);
-        for (i, &node) in cores.enumerate() {
-            own.extend([(Own::Core(i), node), (Own::CoreCooling, node)]);
-        }
-        if let Some(cooling) = &circuit.cooling {
-            own.push((Own::CoolerFeed, zone(cooling.from_zone)));
-        }
-        own.push((Own::Sensor, circuit.roles.sensor));
-        own.push((Own::Coolant, circuit.roles.coolant));
-        own.push((Own::RadiatorCore, circuit.roles.radiator));
+        let mut outside = Vec::new();
         let mut zones = Vec::new();
         for (i, way) in circuit.ways.iter().enumerate() {
             match (way.from, way.to) {
                 (Some(a), Some(b)) => zones.push((Between::Opening(i), zone(a), zone(b))),
-                (Some(a), None) | (None, Some(a)) => own.push((Own::Opening(i), zone(a))),
+                (Some(a), None) => outside.push((i, zone(a), false)),
+                (None, Some(a)) => outside.push((i, zone(a), true)),
                 (None, None) => {}
             }
         }
@@ -119,7 +78,7 @@ impl Couplings {
         }
         Self {
             ends,
-            own,
+            outside,
             strong,
             zones,
             nodes: n,
@@ -150,28 +109,31 @@ impl Couplings {
         for &(place, node) in &self.ends {
             diagonal[node] -= s.links.w_k[place];
         }
+        circuit.radiation.add_by_node(&s.node_k, diagonal);
+        for (segment, &through) in circuit.segments.iter().zip(&c.gas_through) {
+            diagonal[segment.wall] += s.gas.by_wall(segment, through);
+        }
+        for (duct, &w_k) in circuit.route.ducts.iter().zip(&s.air.duct_by_wall) {
+            diagonal[duct.wall] -= w_k;
+        }
+        if let Some(cooler) = &circuit.route.cooler {
+            for (&node, &w_k) in cooler.core.iter().zip(&s.air.core_by_wall) {
+                diagonal[node] += w_k - s.core_cooling_w_k;
+            }
+        }
+        let roles = &circuit.roles;
+        if let Some(cooling) = &circuit.cooling {
+            diagonal[roles.first_zone + cooling.from_zone] -= s.cooler_feed_w_k;
+        }
+        diagonal[roles.sensor] -= s.sensor_w_k;
+        diagonal[roles.coolant] -= s.coolant_w_k;
+        diagonal[roles.radiator] -= s.core_w_k;
         let cp_ambient = air::specific_heat(c.scalars.ambient_k);
-        for &(own, node) in &self.own {
-            diagonal[node] += match own {
-                Own::Radiation => circuit.radiation.by_node(node, s.node_k[node]),
-                Own::Segment(i) => s.gas.by_wall(&circuit.segments[i], c.gas_through[i]),
-                Own::Duct(i) => -s.air.duct_by_wall[i],
-                Own::Core(i) => s.air.core_by_wall[i],
-                Own::CoreCooling => -s.core_cooling_w_k,
-                Own::CoolerFeed => -s.cooler_feed_w_k,
-                Own::Sensor => -s.sensor_w_k,
-                Own::Coolant => -s.coolant_w_k,
-                Own::RadiatorCore => -s.core_w_k,
-                Own::Opening(i) => {
-                    let g = c.opening_kg_s[i] * cp_ambient;
-                    // air that flows in pulls its zone towards where it comes from
-                    if circuit.ways[i].to.is_some() {
-                        -g.max(N::default())
-                    } else {
-                        g.min(N::default())
-                    }
-                }
-            };
+        for &(opening, zone, leads_in) in &self.outside {
+            let g = c.opening_kg_s[opening] * cp_ambient;
+            // air that flows in pulls its zone towards where it comes from
+            let inward = if leads_in { g } else { -g };
+            diagonal[zone] -= inward.max(N::default());
         }
         let (strong, zones) = sides.split_at_mut(2 * self.strong.len());
         for (sides, &(place, a, b)) in strong.chunks_exact_mut(2).zip(&self.strong) {

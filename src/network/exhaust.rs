@@ -1,7 +1,7 @@
 //! Exhaust gas on its way from the ports to the tail: heat to walls, turbine work, catalyst.
 
 use super::node::NodeIndex;
-use crate::number::{Choice, Number, side_by_side};
+use crate::number::{Number, side_by_side};
 use crate::physics::convection::internal;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::functions::exponential;
@@ -119,7 +119,7 @@ pub fn gas_coefficient<N: Number>(
 }
 
 /// Share of the difference between gas and wall that is left at the end of a segment:
-/// `exp(-hA / (m cp))`; nothing where the gas stands.
+/// `exp(-hA / (m cp))`; what stands is taken to creep.
 #[inline(always)]
 pub fn gas_through<N: Number>(
     segment: &Segment<N>,
@@ -128,17 +128,14 @@ pub fn gas_through<N: Number>(
     gas_k: N,
     wall_k: N,
 ) -> N {
-    let left = if segment.kind == ExhaustKind::Catalyst {
+    if segment.kind == ExhaustKind::Catalyst {
         N::of((-BRICK_NTU).exp())
     } else {
         let flow = flow_kg_s.max(N::of(STILL_KG_S)) * branch_share(segment.branch);
         let capacity = flow * gas.specific_heat((gas_k + wall_k) * 0.5);
         let film_m2k_w = N::of(1.0) / gas_coefficient(segment, flow_kg_s, gas, gas_k);
         exponential(-segment.area_m2 / ((film_m2k_w + segment.lining_m2k_w) * capacity))
-    };
-    flow_kg_s
-        .below(N::of(STILL_KG_S))
-        .choose(N::default(), left)
+    }
 }
 
 impl<N: Number> GasPath<N> {

@@ -2,7 +2,7 @@
 
 use super::node::NodeIndex;
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
-use crate::number::{Choice, Number, side_by_side};
+use crate::number::{Number, side_by_side};
 use crate::physics::air;
 use crate::physics::convection::internal;
 use crate::physics::functions::{exponential, power};
@@ -205,7 +205,8 @@ impl<N: Number> Route<N> {
         }
     }
 
-    /// Share of the difference between air and wall that is left behind a passage; nothing where the air stands.
+    /// Share of the difference between air and wall that is left behind a passage; what stands is taken to
+    /// creep.
     #[inline(always)]
     pub fn through(
         &self,
@@ -223,9 +224,7 @@ impl<N: Number> Route<N> {
         };
         let flow = flow_kg_s.max(N::of(STILL_KG_S));
         let capacity = flow * air::specific_heat((t_in + wall_k) * 0.5);
-        flow_kg_s
-            .below(N::of(STILL_KG_S))
-            .choose(N::default(), exponential(-conductance / capacity))
+        exponential(-conductance / capacity)
     }
 
     /// Marches the air along the route at wall temperatures `node_k`.

@@ -320,9 +320,11 @@ impl<N: Number> RadiationLinks<N> {
         }
     }
 
-    /// Derivative of the net heat into a node by its own temperature [W/K], negative.
+    /// Adds the derivative of the net heat into each node by its own temperature [W/K], negative.
     #[inline(always)]
-    pub fn by_node(&self, node: NodeIndex, t_k: N) -> N {
-        self.node_sum[node] * -4.0 * t_k * t_k * t_k
+    pub fn add_by_node(&self, node_k: &[N], out: &mut [N]) {
+        for ((out, &sum), &t_k) in out.iter_mut().zip(&self.node_sum).zip(node_k) {
+            *out -= sum * 4.0 * t_k * t_k * t_k;
+        }
     }
 }

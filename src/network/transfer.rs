@@ -37,7 +37,18 @@ impl<N: Number> Circuit<N> {
         c.air_through.clone_from(&s.air_through);
         widest(
             #[inline(always)]
-            || self.settle_gas(c, s),
+            || {
+                self.settle_gas(c, s);
+                // what stands has its wall's temperature
+                let still = c.scalars.air_kg_s.below(N::of(STILL_KG_S));
+                for left in c.air_through.iter_mut() {
+                    *left = still.choose(N::default(), *left);
+                }
+                let still = c.scalars.exhaust_kg_s.below(N::of(STILL_KG_S));
+                for left in c.gas_through.iter_mut() {
+                    *left = still.choose(N::default(), *left);
+                }
+            },
         );
     }
 

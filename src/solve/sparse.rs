@@ -22,8 +22,16 @@ pub struct SparseLu<N = f64> {
     owner: Vec<u32>,
     /// Inverse of each state's pivot.
     inverse: Vec<N>,
-    /// Positions of (row, column) for each pair of touched states of a pivot, row by row.
-    targets: Vec<u32>,
+    /// What a pivot takes from the rest, one after the other.
+    updates: Vec<Update>,
+}
+
+/// Less its product of an entry below the pivot and one right of it.
+#[derive(Debug, Clone, Copy)]
+struct Update {
+    target: u32,
+    below: u32,
+    right: u32,
 }
 
 /// State to eliminate.
@@ -33,8 +41,8 @@ struct Pivot {
     /// Its part of what pivots touch.
     first: usize,
     end: usize,
-    /// Its first target.
-    target: usize,
+    /// End of its updates.
+    updates: usize,
 }
 
 impl<N: Number> SparseLu<N> {
@@ -67,7 +75,7 @@ impl<N: Number> SparseLu<N> {
         let count: usize = eliminated.iter().map(|(_, around)| around.len()).sum();
         let mut position = std::collections::BTreeMap::new();
         let mut pivots = Vec::with_capacity(n);
-        let (mut first, mut target) = (0, 0);
+        let (mut first, mut updates) = (0, 0);
         for (rank, (state, around)) in eliminated.iter().enumerate() {
             position.insert((*state, *state), rank);
             for (i, &row) in (first..).zip(around) {
@@ -75,22 +83,29 @@ impl<N: Number> SparseLu<N> {
                 position.insert((*state, row), n + count + i);
             }
             let end = first + around.len();
+            updates += around.len() * around.len();
             pivots.push(Pivot {
                 state: *state,
                 first,
                 end,
-                target,
+                updates,
             });
             first = end;
-            target += around.len() * around.len();
         }
-        let pairs = eliminated.iter().flat_map(|(_, around)| {
-            around
+        let pairs = eliminated.iter().flat_map(|(state, around)| {
+            let pairs = around
                 .iter()
-                .flat_map(|&i| around.iter().map(move |&j| (i, j)))
+                .flat_map(|&i| around.iter().map(move |&j| (i, j)));
+            pairs.map(move |(i, j)| ((i, j), (i, *state), (*state, j)))
         });
         // what two neighbours of a pivot share is there: both are eliminated after it
-        let targets = pairs.map(|pair| position[&pair] as u32).collect();
+        let at = |pair| position[&pair] as u32;
+        let updates = pairs.map(|(target, below, right)| Update {
+            target: at(target),
+            below: at(below),
+            right: at(right),
+        });
+        let updates = updates.collect();
         let states = eliminated.iter().flat_map(|(_, around)| around);
         let owners = eliminated
             .iter()
@@ -100,7 +115,7 @@ impl<N: Number> SparseLu<N> {
             touched: states.map(|&state| state as u32).collect(),
             owner: owners.collect(),
             inverse: vec![N::default(); n],
-            targets,
+            updates,
             values: vec![N::default(); n + 2 * count],
             entries: position.into_iter().collect(),
             pivots,
@@ -135,23 +150,21 @@ impl<N: Number> SparseLu<N> {
     #[inline(always)]
     pub fn factor(&mut self) -> bool {
         let right = self.n + self.touched.len();
-        let mut sum = N::default();
+        let (mut sum, mut done) = (N::default(), 0);
         for (diagonal, p) in self.pivots.iter().enumerate() {
             let value = self.values[diagonal];
             let inverse = N::of(1.0) / value;
             // what is not finite stays so in a sum
             sum += value.abs() + inverse.abs();
             self.inverse[p.state] = inverse;
-            let count = p.end - p.first;
-            let targets = &self.targets[p.target..p.target + count * count];
-            for (row, targets) in (p.first..p.end).zip(targets.chunks_exact(count.max(1))) {
-                let factor = self.values[self.n + row] * inverse;
-                self.values[self.n + row] = factor;
-                for (column, &target) in (p.first..p.end).zip(targets) {
-                    let taken = factor * self.values[right + column];
-                    self.values[target as usize] -= taken;
-                }
+            for below in &mut self.values[self.n + p.first..self.n + p.end] {
+                *below *= inverse;
             }
+            for update in &self.updates[done..p.updates] {
+                let taken = self.values[update.below as usize] * self.values[update.right as usize];
+                self.values[update.target as usize] -= taken;
+            }
+            done = p.updates;
             for above in &mut self.values[right + p.first..right + p.end] {
                 *above *= inverse;
             }
