@@ -2,7 +2,8 @@
 //!
 //! - [`node`]: one temperature with a heat capacity.
 //! - [`link`]: a heat flow between two nodes; the same list gives rates, Jacobian and ledger.
-//! - [`exhaust`], [`intake`], [`ventilation`]: streams that march through elements.
+//! - [`exhaust`], [`intake`]: streams that march through elements.
+//! - [`ventilation`]: air through the openings of the bay; [`bay_air`]: its draught from tick to tick.
 //! - [`enclosure`]: radiating surfaces of the bay and their exchange.
 //! - [`conditions`]: what the engine, the fan and the weather do over one interval.
 //! - [`assemble`]: a settled build becomes a [`rates::Network`].
