@@ -62,11 +62,16 @@ impl LinkPlan {
             } => Some(5),
             Law::Radiation { .. } => None,
         };
-        // neighbours along a pipe far from each other: sums at a node wait for the one before
+        // neighbours along a pipe far from each other: sums at a node wait for the one before; surfaces in air, whose
+        // conductances are drivers, stay in the order of the links
         let mut order: Vec<(u8, usize, usize)> = links
             .iter()
             .enumerate()
-            .filter_map(|(i, link)| Some((rank(&link.law)?, i % SPREAD, i)))
+            .filter_map(|(i, link)| {
+                let in_air = matches!(link.law, Law::Convection { .. });
+                let apart = if in_air { 0 } else { i % SPREAD };
+                Some((rank(&link.law)?, apart, i))
+            })
             .collect();
         order.sort_unstable();
         let mut plan = Self::default();

@@ -86,6 +86,14 @@ impl Number for Lanes {
 
     const LANES: usize = LANES;
 
+    const EPSILON: f64 = f32::EPSILON as f64;
+
+    const SMALLEST: f64 = 1e-30;
+
+    const LARGEST_EXPONENT: f64 = 80.0;
+
+    const TERMS: (usize, usize) = (7, 5);
+
     #[inline(always)]
     fn of(x: f64) -> Self {
         Self([x as f32; LANES])
@@ -100,14 +108,6 @@ impl Number for Lanes {
     fn set_lane(&mut self, lane: usize, x: f64) {
         self.0[lane] = x as f32;
     }
-
-    const EPSILON: f64 = f32::EPSILON as f64;
-
-    const SMALLEST: f64 = 1e-30;
-
-    const LARGEST_EXPONENT: f64 = 80.0;
-
-    const TERMS: (usize, usize) = (7, 5);
 
     #[inline(always)]
     fn nearest(self) -> Self {

@@ -46,15 +46,6 @@ pub trait Number:
     /// Number of lanes.
     const LANES: usize;
 
-    /// The same number in every lane.
-    fn of(x: f64) -> Self;
-
-    /// The number in a lane.
-    fn lane(&self, lane: usize) -> f64;
-
-    /// Puts a number into a lane.
-    fn set_lane(&mut self, lane: usize, x: f64);
-
     /// Difference between 1 and the next number.
     const EPSILON: f64;
 
@@ -67,6 +58,15 @@ pub trait Number:
     /// Terms that a series needs for all digits: of the exponential of up to ln 2 / 2, and of the logarithm of what lies
     /// between sqrt(1/2) and sqrt(2), see [`functions`](crate::physics::functions).
     const TERMS: (usize, usize);
+
+    /// The same number in every lane.
+    fn of(x: f64) -> Self;
+
+    /// The number in a lane.
+    fn lane(&self, lane: usize) -> f64;
+
+    /// Puts a number into a lane.
+    fn set_lane(&mut self, lane: usize, x: f64);
 
     /// The nearest whole number, below 2^22 in size.
     fn nearest(self) -> Self;
@@ -157,6 +157,14 @@ impl Number for f64 {
 
     const LANES: usize = 1;
 
+    const EPSILON: f64 = f64::EPSILON;
+
+    const SMALLEST: f64 = 1e-200;
+
+    const LARGEST_EXPONENT: f64 = 700.0;
+
+    const TERMS: (usize, usize) = (12, 11);
+
     #[inline(always)]
     fn of(x: f64) -> Self {
         x
@@ -171,14 +179,6 @@ impl Number for f64 {
     fn set_lane(&mut self, _lane: usize, x: f64) {
         *self = x;
     }
-
-    const EPSILON: f64 = f64::EPSILON;
-
-    const SMALLEST: f64 = 1e-200;
-
-    const LARGEST_EXPONENT: f64 = 700.0;
-
-    const TERMS: (usize, usize) = (12, 11);
 
     #[inline(always)]
     fn nearest(self) -> Self {

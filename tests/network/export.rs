@@ -109,6 +109,18 @@ fn every_node_and_link_is_exported_with_its_numbers() {
             });
             assert!(found, "{name}: {link:?}");
         }
+        // conductances of surfaces in air are columns: of cylinders, then of plates, in the order of the links
+        let shaped = |shape: &str| {
+            let of_shape = network.links.iter().enumerate().filter(move |(_, l)| {
+                let Law::Convection { shape: s, .. } = l.law else {
+                    return false;
+                };
+                matches!(s, Shape::Cylinder(_)) == (shape == "cylinder")
+            });
+            of_shape.map(|(i, _)| i).collect::<Vec<_>>()
+        };
+        let in_order = [shaped("cylinder"), shaped("plate")].concat();
+        assert_eq!(network.circuit.surfaces.links(), in_order, "{name}");
         assert_eq!(
             list(&file["exhaust"]["segments"]).len(),
             network.circuit.segments.len()
