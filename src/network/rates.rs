@@ -2,7 +2,7 @@
 
 use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
-use super::exhaust::{GasDrive, GasPath, Segment};
+use super::exhaust::{GasPath, Segment};
 use super::heat_store::{HeatStores, PiecesInUse};
 use super::intake::{AirPath, Route};
 use super::ledger::{Channel, Ledger};
@@ -465,12 +465,7 @@ impl<N: Number> Circuit<N> {
         let sc = &c.scalars;
         let gas = self.gas(c);
         s.port_k = self.port_temperature(c, &gas, s);
-        let turbine_w = self.turbine_work(s);
-        let drive = GasDrive {
-            flow_kg_s: sc.exhaust_kg_s,
-            port_k: s.port_k,
-            turbine_w,
-        };
+        let drive = self.gas_drive(c, s);
         s.gas.march(
             &self.segments,
             &s.node_k,
@@ -493,7 +488,7 @@ impl<N: Number> Circuit<N> {
         if sc.exhaust_kg_s.largest() <= super::exhaust::STILL_KG_S {
             return;
         }
-        let lost_w = turbine_w - s.air.compressor_w;
+        let lost_w = drive.turbine_w - s.air.compressor_w;
         if let Some(bearing) = self.roles.bearing {
             s.heat_w[bearing] += lost_w;
         }
@@ -514,7 +509,7 @@ impl<N: Number> Circuit<N> {
             }
             s.books_w[self.slots.catalyst] += burnt;
         }
-        s.books_w[self.slots.turbine] += turbine_w;
+        s.books_w[self.slots.turbine] += drive.turbine_w;
         s.books_w[self.slots.tail] += s.gas.tail_w - sc.exhaust_kg_s * gas.enthalpy(sc.ambient_k);
         s.books_w[self.slots.out] += s.gas.tail_w + left[0];
     }

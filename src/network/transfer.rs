@@ -86,11 +86,7 @@ impl<N: Number> Circuit<N> {
     fn settle_gas(&self, c: &mut Conditions<N>, s: &mut Scratch<N>) {
         let gas = self.gas(c);
         s.port_k = self.port_temperature(c, &gas, s);
-        let drive = GasDrive {
-            flow_kg_s: c.scalars.exhaust_kg_s,
-            port_k: s.port_k,
-            turbine_w: self.turbine_work(s),
-        };
+        let drive = self.gas_drive(c, s);
         c.gas_through.resize(self.segments.len(), N::default());
         // standing gas has its wall's temperature
         c.gas_through.fill(N::default());
@@ -166,6 +162,16 @@ impl<N: Number> Circuit<N> {
             compression_rise: c.scalars.compression_rise,
             boost_rate_pa_s: c.scalars.boost_rate_pa_s,
             plenum_rate_pa_s: c.scalars.plenum_rate_pa_s,
+        }
+    }
+
+    /// What drives the exhaust gas, once its temperature at the ports is known.
+    #[inline(always)]
+    pub(super) fn gas_drive(&self, c: &Conditions<N>, s: &Scratch<N>) -> GasDrive<N> {
+        GasDrive {
+            flow_kg_s: c.scalars.exhaust_kg_s,
+            port_k: s.port_k,
+            turbine_w: self.turbine_work(s),
         }
     }
 

@@ -81,6 +81,10 @@ impl Neg for Lanes {
     }
 }
 
+#[expect(
+    clippy::redundant_closure,
+    reason = "a function handed on by its name may not be inlined"
+)]
 impl Number for Lanes {
     type Choice = LaneChoice;
 

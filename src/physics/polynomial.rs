@@ -76,7 +76,10 @@ pub(super) fn invert_enthalpy<N: Number>(
         let next = t - miss / specific_heat(t);
         let outside = next.below(low).or(high.below(next));
         let next = outside.choose((low + high) * 0.5, next);
-        let step = outside.choose(N::of(f64::INFINITY), (next - t).abs());
+        // a bracket of the last digits can't be halved
+        let last_digits = (high - low).not_above(t * (8.0 * N::EPSILON));
+        let halved = last_digits.choose(zero, N::of(f64::INFINITY));
+        let step = outside.choose(halved, (next - t).abs());
         t = next;
         // NaN in gives NaN out at once instead of running all passes.
         let largest = step.largest();
