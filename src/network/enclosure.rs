@@ -92,16 +92,12 @@ fn group(surfaces: &[Surface], matrix: &ExchangeMatrix) -> Grouped {
     for group in &members {
         // any surface outside the group sees its members in proportion to their weights
         let outside = (0..n).filter(|i| !group.contains(i));
-        let seen_from = outside.max_by(|&a, &b| {
-            let least = |k: usize| {
-                group
-                    .iter()
-                    .map(|&i| at(i, k))
-                    .fold(f64::INFINITY, f64::min)
-            };
-            least(a).total_cmp(&least(b))
-        });
-        if let Some(k) = seen_from {
+        let least = |k: usize| {
+            let seen = group.iter().map(|&i| at(i, k));
+            (k, seen.fold(f64::INFINITY, f64::min))
+        };
+        let seen_from = outside.map(least).max_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((k, _)) = seen_from {
             group.iter().for_each(|&i| weight[i] = at(i, k));
         } else if let [first, second, third, ..] = group[..] {
             // all in one group: by two of its own
@@ -163,21 +159,23 @@ pub fn exchanges(
 ) -> Result<(Vec<Exchange>, Grouped), EnclosureError> {
     let n = surfaces.len();
     let areas: Vec<f64> = surfaces.iter().map(|s| s.area_m2).collect();
-    let mut weights = DMatrix::zeros(n, n);
-    for i in 0..n {
-        for j in 0..n {
-            if i != j {
-                let (a, b) = (surfaces[i].zone, surfaces[j].zone);
-                weights[(i, j)] = if a == b {
-                    SAME_ZONE
-                } else if adjacent(a, b) {
-                    NEXT_ZONE
-                } else {
-                    FAR_ZONE
-                };
-            }
+    let zones = surfaces.iter().map(|s| s.zone + 1).max().unwrap_or(0);
+    let of_zones = DMatrix::from_fn(zones, zones, |a, b| {
+        if a == b {
+            SAME_ZONE
+        } else if adjacent(a, b) {
+            NEXT_ZONE
+        } else {
+            FAR_ZONE
         }
-    }
+    });
+    let weights = DMatrix::from_fn(n, n, |i, j| {
+        if i == j {
+            0.0
+        } else {
+            of_zones[(surfaces[i].zone, surfaces[j].zone)]
+        }
+    });
     let fixed = given_factors(surfaces);
     let factors = view_factors::close(&areas, &weights, &fixed)?;
     let emissivities: Vec<f64> = surfaces.iter().map(|s| s.emissivity).collect();

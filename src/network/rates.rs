@@ -463,16 +463,11 @@ impl<N: Number> Circuit<N> {
     #[inline(always)]
     fn add_exhaust(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let sc = &c.scalars;
-        let gas = self.gas(c);
-        s.port_k = self.port_temperature(c, &gas, s);
-        let drive = self.gas_drive(c, s);
-        s.gas.march(
-            &self.segments,
-            &s.node_k,
-            &gas,
-            drive,
+        let (gas, drive) = self.march_gas(
+            c,
+            s,
             #[inline(always)]
-            |i, _, _| c.gas_through[i],
+            |_, i, _, _| c.gas_through[i],
         );
         let first_part = self.first_duct_slot() + self.route.ducts.len();
         let mut rest = &s.gas.to_wall_w[..];

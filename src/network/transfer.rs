@@ -84,24 +84,46 @@ impl<N: Number> Circuit<N> {
 
     #[inline(always)]
     fn settle_gas(&self, c: &mut Conditions<N>, s: &mut Scratch<N>) {
+        let (mut found, flow) = (std::mem::take(&mut c.gas_through), c.scalars.exhaust_kg_s);
+        found.resize(self.segments.len(), N::default());
+        // standing gas has its wall's temperature
+        found.fill(N::default());
+        self.march_gas(
+            c,
+            s,
+            #[inline(always)]
+            |gas, i, t_in, wall_k| {
+                found[i] = gas_through(&self.segments[i], flow, gas, t_in, wall_k);
+                found[i]
+            },
+        );
+        c.gas_through = found;
+    }
+
+    /// Marches the exhaust gas; `through` as in [`GasPath::march`](super::exhaust::GasPath::march), from the gas besides.
+    #[inline(always)]
+    pub(super) fn march_gas(
+        &self,
+        c: &Conditions<N>,
+        s: &mut Scratch<N>,
+        mut through: impl FnMut(&ExhaustGas<N>, usize, N, N) -> N,
+    ) -> (ExhaustGas<N>, GasDrive<N>) {
         let gas = self.gas(c);
         s.port_k = self.port_temperature(c, &gas, s);
-        let drive = self.gas_drive(c, s);
-        c.gas_through.resize(self.segments.len(), N::default());
-        // standing gas has its wall's temperature
-        c.gas_through.fill(N::default());
-        let (found, flow) = (&mut c.gas_through, drive.flow_kg_s);
+        let drive = GasDrive {
+            flow_kg_s: c.scalars.exhaust_kg_s,
+            port_k: s.port_k,
+            turbine_w: self.turbine_work(s),
+        };
         s.gas.march(
             &self.segments,
             &s.node_k,
             &gas,
             drive,
             #[inline(always)]
-            |i, t_in, wall_k| {
-                found[i] = gas_through(&self.segments[i], flow, &gas, t_in, wall_k);
-                found[i]
-            },
+            |i, t_in, wall_k| through(&gas, i, t_in, wall_k),
         );
+        (gas, drive)
     }
 
     /// Radiator, and cooling side of the charge cooler: all of its core, or its water radiator, to air [W/K].
@@ -165,16 +187,6 @@ impl<N: Number> Circuit<N> {
         }
     }
 
-    /// What drives the exhaust gas, once its temperature at the ports is known.
-    #[inline(always)]
-    pub(super) fn gas_drive(&self, c: &Conditions<N>, s: &Scratch<N>) -> GasDrive<N> {
-        GasDrive {
-            flow_kg_s: c.scalars.exhaust_kg_s,
-            port_k: s.port_k,
-            turbine_w: self.turbine_work(s),
-        }
-    }
-
     /// Exhaust gas under conditions `c`.
     #[inline(always)]
     pub fn gas(&self, c: &Conditions<N>) -> ExhaustGas<N> {
@@ -183,12 +195,7 @@ impl<N: Number> Circuit<N> {
 
     /// Gas temperature at the ports [K].
     #[inline(always)]
-    pub(super) fn port_temperature(
-        &self,
-        c: &Conditions<N>,
-        gas: &ExhaustGas<N>,
-        s: &Scratch<N>,
-    ) -> N {
+    fn port_temperature(&self, c: &Conditions<N>, gas: &ExhaustGas<N>, s: &Scratch<N>) -> N {
         let (sc, still_kg_s) = (&c.scalars, N::of(STILL_KG_S));
         let block_k = s.node_k[self.roles.block];
         if sc.exhaust_kg_s.largest() <= STILL_KG_S {
@@ -202,7 +209,7 @@ impl<N: Number> Circuit<N> {
 
     /// Work that the turbine takes from the gas [W].
     #[inline(always)]
-    pub(super) fn turbine_work(&self, s: &Scratch<N>) -> N {
+    fn turbine_work(&self, s: &Scratch<N>) -> N {
         self.mechanical_efficiency
             .map_or(N::default(), |e| s.air.compressor_w / e)
     }
