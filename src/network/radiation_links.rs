@@ -227,15 +227,6 @@ impl RadiationLinks {
     pub fn single_pairs(&self) -> usize {
         self.pairs.len()
     }
-
-    /// Nodes that radiate.
-    pub fn nodes(&self) -> impl Iterator<Item = NodeIndex> + '_ {
-        self.node_sum
-            .iter()
-            .enumerate()
-            .filter(|(_, sum)| **sum > 0.0)
-            .map(|(i, _)| i)
-    }
 }
 
 impl<N: Number> RadiationLinks<N> {

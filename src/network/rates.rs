@@ -312,14 +312,19 @@ impl<N: Number> Circuit<N> {
         }
     }
 
+    /// First exhaust segment of the turbine.
+    pub fn turbine(&self) -> Option<usize> {
+        let mut segments = self.segments.iter();
+        segments.position(|s| s.kind == ExhaustKind::Turbine)
+    }
+
     /// Air and gas along their ways under conditions `c`, without the rates of the nodes.
     #[inline(always)]
     pub fn streams(&self, c: &Conditions<N>, y: &[N], s: &mut Scratch<N>) {
         self.load(c, y, s);
         self.add_intake(c, s);
         self.add_exhaust(c, s);
-        let mut segments = self.segments.iter();
-        if let Some(i) = segments.position(|s| s.kind == ExhaustKind::Turbine) {
+        if let Some(i) = self.turbine() {
             let (gas, in_k) = (self.gas(c), s.gas.in_k[i]);
             let over = gas.enthalpy(in_k) - gas.enthalpy(c.scalars.ambient_k);
             s.turbine_in = (in_k, c.scalars.exhaust_kg_s * over);

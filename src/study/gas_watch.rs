@@ -36,12 +36,11 @@ pub(super) struct GasWatch<N = f64> {
 impl<N: Number> GasWatch<N> {
     /// Of a circuit with so many exhaust parts; it has seen nothing yet.
     pub fn new(circuit: &Circuit<N>, parts: usize) -> Self {
-        let segments = &circuit.segments;
         Self {
             parts: vec![GasPeaks::default(); parts],
-            re: vec![N::default(); segments.len()],
+            re: vec![N::default(); circuit.segments.len()],
             drops_pa: vec![N::default(); parts],
-            turbine: segments.iter().position(|s| s.kind == ExhaustKind::Turbine),
+            turbine: circuit.turbine(),
         }
     }
 

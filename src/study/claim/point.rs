@@ -357,12 +357,7 @@ impl<'a> Car<'a> {
             }
         }
         self.gas(&scalars, &s.gas, &mut parts);
-        let turbine = network
-            .circuit
-            .segments
-            .iter()
-            .position(|g| g.kind == ExhaustKind::Turbine);
-        let turbine_in_k = turbine.map_or_else(
+        let turbine_in_k = network.circuit.turbine().map_or_else(
             || s.gas.in_k.last().copied(),
             |i| s.gas.in_k.get(i).copied(),
         );
@@ -399,12 +394,7 @@ impl<'a> Car<'a> {
         let manifold_pa = self
             .point
             .map_or(day_pa, |p| p.manifold_pressure_pa.max(day_pa));
-        let turbine = self
-            .network
-            .circuit
-            .segments
-            .iter()
-            .position(|g| g.kind == ExhaustKind::Turbine);
+        let turbine = self.network.circuit.turbine();
         let mut seen = vec![false; parts.len()];
         for (i, segment) in self.network.circuit.segments.iter().enumerate() {
             let Some(part) = parts.get_mut(segment.part) else {
