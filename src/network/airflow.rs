@@ -1,17 +1,10 @@
-//! Air between zones and the outside, the radiator, and mixing.
+//! Air between zones and the outside, and mixing.
 
 use super::conditions::Conditions;
-use super::rates::{Circuit, Scratch, smoothstep};
-use crate::number::{Choice, Number, side_by_side};
+use super::rates::{Circuit, Scratch};
+use crate::number::{Number, side_by_side};
 use crate::physics::air;
 use crate::sheet::build::Opening;
-
-/// Coolant to radiator core at 2000 rpm with the thermostat open [W/K]: about 1.2 kg/s of coolant.
-const RADIATOR_FLOW_W_K: f64 = 4400.0;
-/// Share of that flow that goes on by buoyancy with the pump still (estimate).
-const THERMOSIPHON: f64 = 0.01;
-/// Flow below which the radiator stands in still air [kg/s].
-const STILL_KG_S: f64 = 1e-6;
 
 /// An opening as the air sees it.
 #[derive(Debug, Clone, Copy)]
@@ -55,7 +48,7 @@ side_by_side!(Mixing {
 });
 
 impl<N: Number> Circuit<N> {
-    /// Air moving between zones and the outside, radiator and mixing.
+    /// Air moving between zones and the outside, mixing and radiator.
     #[inline(always)]
     pub(super) fn add_airflow(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let (zone0, zero) = (self.roles.first_zone, N::default());
@@ -113,65 +106,5 @@ impl<N: Number> Circuit<N> {
             s.heat_w[zone0 + a] -= w;
             s.heat_w[zone0 + b] += w;
         }
-    }
-
-    /// Thermostat opening, 0 to 1.
-    #[inline(always)]
-    pub fn thermostat(&self, coolant_k: N) -> N {
-        let (open, full) = self.radiator.thermostat_k;
-        smoothstep((coolant_k - open) / (full - open))
-    }
-
-    /// Derivative of the thermostat's opening by coolant temperature [1/K].
-    #[inline(always)]
-    fn thermostat_slope(&self, coolant_k: N) -> N {
-        let (open, full) = self.radiator.thermostat_k;
-        let x = ((coolant_k - open) / (full - open)).clamp(0.0, 1.0);
-        x * 6.0 * (N::of(1.0) - x) / (full - open)
-    }
-
-    /// Radiator: coolant to the core, core to the air that passes it (single-stream effectiveness).
-    #[inline(always)]
-    fn add_radiator(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
-        let (zone0, zero) = (self.roles.first_zone, N::default());
-        let coolant_k = s.node_k[self.roles.coolant];
-        let way = &self.ways[self.radiator.opening];
-        let through = c.opening_kg_s[self.radiator.opening];
-        let core_k = s.node_k[self.roles.radiator];
-        // the pump drives coolant through the core as far as the thermostat lets it; after key-off
-        // a little goes on circulating by itself
-        let drive = (c.scalars.pump + THERMOSIPHON) * RADIATOR_FLOW_W_K;
-        let open = self.thermostat(coolant_k);
-        let exchange = drive * open * (coolant_k - core_k);
-        s.heat_w[self.roles.coolant] -= exchange;
-        s.heat_w[self.roles.radiator] += exchange;
-        // opening further as it warms acts like more conductance
-        let further = drive * self.thermostat_slope(coolant_k) * (coolant_k - core_k);
-        s.coolant_w_k = c.scalars.cabin_heater_w_k + drive * open + further;
-        // air comes from one side or the other
-        let back = through.below(zero);
-        let air_of =
-            |zone: Option<usize>| zone.map_or(c.scalars.ambient_k, |z| s.node_k[zone0 + z]);
-        let air_k = back.choose(air_of(way.to), air_of(way.from));
-        let capacity = through.abs().max(N::of(STILL_KG_S)) * air::specific_heat(air_k);
-        let air_k = air_k + s.cooler_onward_w.max(zero) / capacity;
-        let flows = N::of(STILL_KG_S).below(through.abs());
-        let conductance = flows.choose(c.scalars.radiator_w_k, zero);
-        s.core_w_k = drive * open + conductance;
-        let heat = conductance * (core_k - air_k);
-        s.heat_w[self.roles.radiator] -= heat;
-        for (sink, share) in [
-            (way.to, back.choose(zero, heat)),
-            (way.from, back.choose(heat, zero)),
-        ] {
-            match sink {
-                Some(z) => s.heat_w[zone0 + z] += share,
-                None => s.books_w[self.slots.out] += share,
-            }
-        }
-        s.books_w[self.slots.radiator] += heat;
-        let cabin = c.scalars.cabin_heater_w_k * (coolant_k - c.scalars.ambient_k);
-        s.heat_w[self.roles.coolant] -= cabin;
-        s.books_w[self.slots.out] += cabin;
     }
 }

@@ -6,16 +6,21 @@
 //! slow against the couplings kept.
 
 use super::conditions::Conditions;
+use super::heat_exchangers::ToAir;
 use super::node::NodeIndex;
 use super::rates::{Circuit, Network, Scratch};
 use crate::constants::REFERENCE_TEMPERATURE_K;
 use crate::number::Number;
 use crate::physics::air;
+use crate::sheet::build::CoolerKind;
 
 /// A link between two nodes whose faster end answers more slowly than this takes part with its diagonal
 /// only [1/s]: 0.05 over a usual step. On the built-in builds this halves the entries beside the diagonal
 /// and leaves steps and errors as they are; from 0.03 on, errors grow.
 const SLOW_PER_S: f64 = 0.01;
+
+/// Least flow that leaves the bay [kg/s].
+const LEAST_KG_S: f64 = 1e-9;
 
 /// What ties two zones.
 #[derive(Debug, Clone, Copy)]
@@ -26,7 +31,76 @@ enum Between {
     Mixing(usize),
 }
 
-/// Strong couplings in a fixed order: the diagonal, then both sides of each strong link, then of each pair of zones.
+/// What ties radiator and charge cooler to each other's surroundings.
+#[derive(Debug, Clone, Copy)]
+enum Exchange {
+    /// Coolant and radiator core.
+    Coolant,
+    /// A core segment and the water that cools it.
+    Water,
+    /// A body and one of both zones whose air passes it.
+    Body(Exchanger, usize),
+    /// Both zones.
+    Zones(Exchanger),
+}
+
+/// A body of a heat exchanger.
+type Body = (Exchanger, NodeIndex);
+
+/// A heat exchanger in air.
+#[derive(Debug, Clone, Copy)]
+enum Exchanger {
+    Radiator,
+    Cooler,
+}
+
+impl Exchanger {
+    /// What it gives to the air, as the last rates left it.
+    #[inline(always)]
+    fn to_air<N: Number>(self, s: &Scratch<N>) -> &ToAir<N> {
+        match self {
+            Self::Radiator => &s.radiator_to_air,
+            Self::Cooler => &s.cooler_to_air,
+        }
+    }
+}
+
+/// The bodies of a circuit's heat exchangers, and what they tie.
+fn exchanges(circuit: &Circuit) -> (Vec<Body>, Vec<(Exchange, NodeIndex, NodeIndex)>) {
+    let roles = &circuit.roles;
+    let node = |zone: usize| roles.first_zone + zone;
+    let way = &circuit.ways[circuit.radiator.opening];
+    let mut bodies = vec![(Exchanger::Radiator, roles.radiator)];
+    let mut out = vec![(Exchange::Coolant, roles.radiator, roles.coolant)];
+    let mut tie = |exchanger, bodies: &[NodeIndex], zones: [Option<usize>; 2]| {
+        let zones = zones.map(|zone| zone.map(node));
+        for (side, zone) in zones.iter().enumerate() {
+            let Some(zone) = *zone else { continue };
+            let side = Exchange::Body(exchanger, side);
+            out.extend(bodies.iter().map(|&body| (side, body, zone)));
+        }
+        if let [Some(a), Some(b)] = zones {
+            out.push((Exchange::Zones(exchanger), a, b));
+        }
+    };
+    tie(Exchanger::Radiator, &[roles.radiator], [way.from, way.to]);
+    if let (Some(cooling), Some(cooler)) = (&circuit.cooling, &circuit.route.cooler) {
+        let water = roles.cooler_water;
+        let water = water.filter(|_| cooling.kind == CoolerKind::Water);
+        let in_air = water.map_or_else(|| cooler.core.clone(), |water| vec![water]);
+        let to = (cooling.to_zone != cooling.from_zone).then_some(cooling.to_zone);
+        tie(Exchanger::Cooler, &in_air, [Some(cooling.from_zone), to]);
+        if let Some(water) = water {
+            let cores = cooler.core.iter();
+            out.extend(cores.map(|&core| (Exchange::Water, core, water)));
+        }
+        bodies.extend(in_air.into_iter().map(|body| (Exchanger::Cooler, body)));
+    }
+    (bodies, out)
+}
+
+/// Strong couplings in a fixed order: the diagonal, then both sides of each strong link, of each pair of zones, and of
+/// each pair that a heat exchanger ties.
 #[derive(Debug, Clone, Default)]
 pub struct Couplings {
     /// Ends of all links that are nodes: place in the plan, node.
@@ -36,6 +110,11 @@ pub struct Couplings {
     /// Strong links between two nodes: place in the plan, both ends.
     strong: Vec<(usize, NodeIndex, NodeIndex)>,
     zones: Vec<(Between, NodeIndex, NodeIndex)>,
+    /// Bodies of heat exchangers.
+    bodies: Vec<Body>,
+    exchanges: Vec<(Exchange, NodeIndex, NodeIndex)>,
+    /// Openings through which air that has left by another comes in again: both openings, then both zones.
+    back: Vec<([usize; 2], NodeIndex, NodeIndex)>,
     nodes: usize,
 }
 
@@ -76,11 +155,26 @@ impl Couplings {
             let (a, b) = mixing.zones;
             zones.push((Between::Mixing(i), zone(a), zone(b)));
         }
+        let takes_back = |way: usize| {
+            networks
+                .iter()
+                .any(|n| n.circuit.ways[way].takes_back > 0.0)
+        };
+        let back = outside.iter().filter(|&&(way, ..)| takes_back(way));
+        let back = back.flat_map(|&(enters, a, _)| {
+            let leaving = outside.iter();
+            leaving.map(move |&(leaves, b, _)| ([enters, leaves], a, b))
+        });
+        let back = back.collect();
+        let (bodies, exchanges) = exchanges(circuit);
         Self {
             ends,
             outside,
             strong,
             zones,
+            bodies,
+            exchanges,
+            back,
             nodes: n,
         }
     }
@@ -89,8 +183,12 @@ impl Couplings {
     pub fn pairs(&self) -> Vec<(NodeIndex, NodeIndex)> {
         let strong = self.strong.iter().map(|&(_, a, b)| (a, b));
         let zones = self.zones.iter().map(|&(_, a, b)| (a, b));
-        let sides = strong.chain(zones).flat_map(|(a, b)| [(a, b), (b, a)]);
-        (0..self.nodes).map(|i| (i, i)).chain(sides).collect()
+        let exchanges = self.exchanges.iter().map(|&(_, a, b)| (a, b));
+        let sides = strong.chain(zones).chain(exchanges);
+        let sides = sides.flat_map(|(a, b)| [(a, b), (b, a)]);
+        let back = self.back.iter().map(|&(_, a, b)| (a, b));
+        let all = (0..self.nodes).map(|i| (i, i)).chain(sides).chain(back);
+        all.collect()
     }
 
     /// Derivatives [1/s] in the order of the pairs, from what the last rates left in `s`.
@@ -104,6 +202,9 @@ impl Couplings {
     ) {
         let inverse = &s.inverse_capacity;
         let (diagonal, sides) = out.split_at_mut(self.nodes);
+        let (strong, sides) = sides.split_at_mut(2 * self.strong.len());
+        let (zones, sides) = sides.split_at_mut(2 * self.zones.len());
+        let (exchanges, back) = sides.split_at_mut(2 * self.exchanges.len());
         // first all in W/K
         diagonal.fill(N::default());
         for &(place, node) in &self.ends {
@@ -118,24 +219,38 @@ impl Couplings {
         }
         if let Some(cooler) = &circuit.route.cooler {
             for (&node, &w_k) in cooler.core.iter().zip(&s.air.core_by_wall) {
-                diagonal[node] += w_k - s.core_cooling_w_k;
+                diagonal[node] += w_k;
             }
         }
         let roles = &circuit.roles;
-        if let Some(cooling) = &circuit.cooling {
-            diagonal[roles.first_zone + cooling.from_zone] -= s.cooler_feed_w_k;
-        }
         diagonal[roles.sensor] -= s.sensor_w_k;
-        diagonal[roles.coolant] -= s.coolant_w_k;
-        diagonal[roles.radiator] -= s.core_w_k;
-        let cp_ambient = air::specific_heat(c.scalars.ambient_k);
-        for &(opening, zone, leads_in) in &self.outside {
-            let g = c.opening_kg_s[opening] * cp_ambient;
-            // air that flows in pulls its zone towards where it comes from
-            let inward = if leads_in { g } else { -g };
-            diagonal[zone] -= inward.max(N::default());
+        diagonal[roles.coolant] -= c.scalars.cabin_heater_w_k + s.coolant_w_k + s.opening_w_k;
+        diagonal[roles.radiator] -= s.coolant_w_k;
+        for &(exchanger, body) in &self.bodies {
+            diagonal[body] -= exchanger.to_air(s).w_k;
         }
-        let (strong, zones) = sides.split_at_mut(2 * self.strong.len());
+        let cp_ambient = air::specific_heat(c.scalars.ambient_k);
+        let mut leaving = N::of(LEAST_KG_S);
+        for &(opening, zone, leads_in) in &self.outside {
+            let flow = c.opening_kg_s[opening];
+            // air that flows in pulls its zone towards where it comes from
+            let inward = if leads_in { flow } else { -flow };
+            diagonal[zone] -= inward.max(N::default()) * cp_ambient;
+            leaving += (-inward).max(N::default());
+        }
+        let comes_back = c.scalars.recirculation * cp_ambient / leaving;
+        for (w_k, &([enters, leaves], ..)) in back.iter_mut().zip(&self.back) {
+            let [enters, leaves] = [enters, leaves].map(|opening| {
+                let way = &circuit.ways[opening];
+                let flow = c.opening_kg_s[opening];
+                (
+                    if way.from.is_none() { flow } else { -flow },
+                    way.takes_back,
+                )
+            });
+            let out = (-leaves.0).max(N::default());
+            *w_k = enters.0.max(N::default()) * enters.1 * comes_back * out;
+        }
         for (sides, &(place, a, b)) in strong.chunks_exact_mut(2).zip(&self.strong) {
             let w_k = s.links.w_k[place];
             (sides[0], sides[1]) = (w_k * inverse[a], w_k * inverse[b]);
@@ -151,6 +266,34 @@ impl Couplings {
             diagonal[a] -= from_b;
             diagonal[b] -= from_a;
             (sides[0], sides[1]) = (from_b * inverse[a], from_a * inverse[b]);
+        }
+        for (sides, &(exchange, a, b)) in exchanges.chunks_exact_mut(2).zip(&self.exchanges) {
+            let (from_b, from_a) = match exchange {
+                // both diagonals are done
+                Exchange::Coolant => (s.coolant_w_k + s.opening_w_k, s.coolant_w_k),
+                Exchange::Water => {
+                    diagonal[a] -= s.core_to_water_w_k;
+                    diagonal[b] -= s.core_to_water_w_k;
+                    (s.core_to_water_w_k, s.core_to_water_w_k)
+                }
+                Exchange::Body(exchanger, side) => {
+                    let air = exchanger.to_air(s);
+                    diagonal[b] -= air.w_k * air.comes_from[side] * air.ends_in[side];
+                    (air.w_k * air.comes_from[side], air.w_k * air.ends_in[side])
+                }
+                Exchange::Zones(exchanger) => {
+                    let air = exchanger.to_air(s);
+                    let (from, to) = (air.comes_from, air.ends_in);
+                    (
+                        -air.all_w_k * to[0] * from[1],
+                        -air.all_w_k * to[1] * from[0],
+                    )
+                }
+            };
+            (sides[0], sides[1]) = (from_b * inverse[a], from_a * inverse[b]);
+        }
+        for (w_k, &(_, a, _)) in back.iter_mut().zip(&self.back) {
+            *w_k *= inverse[a];
         }
         for (diagonal, &inverse) in diagonal.iter_mut().zip(inverse) {
             *diagonal *= inverse;

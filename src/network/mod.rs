@@ -16,6 +16,7 @@ pub mod control;
 pub mod coupling;
 pub mod enclosure;
 pub mod exhaust;
+pub mod heat_exchangers;
 pub mod heat_store;
 pub mod intake;
 pub mod ledger;

@@ -3,6 +3,7 @@
 use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
 use super::exhaust::{GasPath, Segment};
+use super::heat_exchangers::ToAir;
 use super::heat_store::{HeatStores, PiecesInUse};
 use super::intake::{AirPath, Route};
 use super::ledger::{Channel, Ledger};
@@ -12,12 +13,11 @@ use super::node::{Boundary, Node, NodeIndex};
 use super::radiation_links::{RadiationLinks, RadiationScratch};
 use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
 use super::surfaces::{SurfaceScratch, SurfacesInAir};
-use super::transfer::pumped_share;
 use crate::number::{Number, side_by_side};
 use crate::physics::air;
 use crate::physics::exhaust_gas::Fuel;
 use crate::physics::range::Range;
-use crate::sheet::build::{CoolerKind, ExhaustKind, Opening};
+use crate::sheet::build::{ExhaustKind, Opening};
 
 /// Joules per unit of a ledger state: the solver's tolerance in K must not bind on the ledger.
 pub const LEDGER_UNIT_J: f64 = 1e6;
@@ -164,14 +164,16 @@ pub struct Scratch<N = f64> {
     pub sensor_reading_k: N,
     /// Charge cooler heat that goes on to the radiator with its air [W].
     pub cooler_onward_w: N,
-    /// Each cooler core segment to its cooling air or water [W/K].
-    pub core_cooling_w_k: N,
-    /// Charge cooler core to the zone that feeds it, as far as its heat stays there [W/K].
-    pub cooler_feed_w_k: N,
-    /// Coolant to radiator and cabin, thermostat movement included [W/K].
+    /// Each cooler core segment to its water [W/K].
+    pub core_to_water_w_k: N,
+    /// Each cooler core segment, or the cooler's water, to air.
+    pub cooler_to_air: ToAir<N>,
+    /// Radiator to air.
+    pub radiator_to_air: ToAir<N>,
+    /// Coolant to the radiator [W/K].
     pub coolant_w_k: N,
-    /// Radiator core to coolant and air [W/K].
-    pub core_w_k: N,
+    /// How much more that is by the thermostat opening further with a warmer coolant [W/K].
+    pub opening_w_k: N,
     /// Work space of the radiation.
     pub radiation: RadiationScratch<N>,
     /// Mixing between zones [W/K].
@@ -409,60 +411,6 @@ impl<N: Number> Circuit<N> {
     #[inline(always)]
     fn first_duct_slot(&self) -> usize {
         self.slots.running + 1
-    }
-
-    /// Cooling side of the charge cooler core.
-    #[inline(always)]
-    fn cool_core(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
-        let (Some(cooling), Some(cooler)) = (&self.cooling, &self.route.cooler) else {
-            return;
-        };
-        let zone0 = self.roles.first_zone;
-        let feed_k = s.node_k[zone0 + cooling.from_zone];
-        let share = c.scalars.cooler_bay_share;
-        let air_k = share * feed_k + (N::of(1.0) - share) * c.scalars.ambient_k;
-        let m = c.scalars.cooler_air_kg_s;
-        let cores = cooler.core.len() as f64;
-        // what the radiator draws carries the heat on; the rest stays where the cooler stands
-        let drawn = c.opening_kg_s[self.radiator.opening].max(N::default());
-        let onward = (drawn / m.max(N::of(1e-9))).min(N::of(1.0));
-        let into_air = |heat: N, s: &mut Scratch<N>| {
-            s.heat_w[zone0 + cooling.to_zone] += onward * heat;
-            if cooling.kind != CoolerKind::Top {
-                s.cooler_onward_w += onward * heat;
-            }
-            s.heat_w[zone0 + cooling.from_zone] += (N::of(1.0) - onward) * heat;
-            s.books_w[self.slots.cooler] += heat;
-        };
-        match (cooling.kind, self.roles.cooler_water) {
-            (CoolerKind::Water, Some(water)) => {
-                let g = cooling.air_w_k * pumped_share(c) / cores;
-                s.core_cooling_w_k = g;
-                for &node in &cooler.core {
-                    let heat = g * (s.node_k[node] - s.node_k[water]);
-                    s.heat_w[node] -= heat;
-                    s.heat_w[water] += heat;
-                }
-                let heat = c.scalars.cooler_w_k * (s.node_k[water] - air_k);
-                s.heat_w[water] -= heat;
-                into_air(heat, s);
-            }
-            _ => {
-                let g = c.scalars.cooler_w_k / cores;
-                s.core_cooling_w_k = g;
-                let stays = if cooling.to_zone == cooling.from_zone {
-                    N::of(1.0)
-                } else {
-                    N::of(1.0) - onward
-                };
-                s.cooler_feed_w_k = g * cores * share * stays;
-                for &node in &cooler.core {
-                    let heat = g * (s.node_k[node] - air_k);
-                    s.heat_w[node] -= heat;
-                    into_air(heat, s);
-                }
-            }
-        }
     }
 
     #[inline(always)]
