@@ -4,6 +4,8 @@
 //! run. So the order of elimination and every fill-in are found once; a factorisation is then a
 //! walk over precomputed index lists, O(n) for chains and trees.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::number::Number;
 
 /// A square matrix with a fixed pattern, and its factors.
@@ -12,113 +14,148 @@ pub struct SparseLu<N = f64> {
     n: usize,
     /// Position of (row, column) in `values`, pattern and fill-in, in order.
     entries: Vec<((usize, usize), usize)>,
-    /// Diagonal, then what stands below each pivot, then what stands right of it (over the pivot once factored), each in
-    /// the order of elimination.
+    /// Diagonal, then what stands below each pivot, then what stands right of it (both over the pivot once factored),
+    /// each in the order of elimination.
     values: Vec<N>,
-    pivots: Vec<Pivot>,
+    /// State eliminated at each place of that order.
+    states: Vec<u32>,
+    /// Inverse of each pivot in that order.
+    inverse: Vec<N>,
+    levels: Vec<Level>,
     /// States that eliminating touches, one pivot after the other.
     touched: Vec<u32>,
     /// The state eliminated there.
     owner: Vec<u32>,
+    /// Its place in the order.
+    place: Vec<u32>,
     /// Inverse of each state's pivot.
-    inverse: Vec<N>,
-    /// What a pivot takes from the rest, one after the other.
+    inverse_by_state: Vec<N>,
+    /// What pivots take from the rest, one after the other.
     updates: Vec<Update>,
 }
 
-/// Less its product of an entry below the pivot and one right of it.
+/// Less its product of an entry below a pivot and one right of it, over the pivot.
 #[derive(Debug, Clone, Copy)]
 struct Update {
     target: u32,
     below: u32,
     right: u32,
+    pivot: u32,
 }
 
-/// State to eliminate.
+/// Pivots none of which touches another: a processor can work at several at once.
 #[derive(Debug, Clone, Copy)]
-struct Pivot {
-    state: usize,
-    /// Its part of what pivots touch.
-    first: usize,
-    end: usize,
-    /// End of its updates.
+struct Level {
+    /// End of its pivots in the order.
+    pivots: usize,
+    /// End of their updates.
     updates: usize,
+}
+
+/// How many levels a state may wait for another of a neighbour less: fewer levels are worth a few entries more.
+const LEVELS_PER_NEIGHBOUR: usize = 2;
+
+/// A state and those that eliminating it touches.
+type Eliminated = (usize, Vec<usize>);
+
+/// Order of elimination, level by level, and the number of states in each level.
+fn order(n: usize, pattern: &[(usize, usize)]) -> (Vec<Eliminated>, Vec<usize>) {
+    let mut neighbours = vec![BTreeSet::new(); n];
+    for &(a, b) in pattern {
+        if a != b {
+            neighbours[a].insert(b);
+            neighbours[b].insert(a);
+        }
+    }
+    let mut left: BTreeSet<usize> = (0..n).collect();
+    let (mut eliminated, mut level) = (Vec::with_capacity(n), vec![0; n]);
+    let cost = |neighbours: &[BTreeSet<usize>], level: &[usize], i: usize| {
+        let degree = neighbours[i].len();
+        (degree + level[i] / LEVELS_PER_NEIGHBOUR, degree, i)
+    };
+    while let Some(&k) = left.iter().min_by_key(|&&i| cost(&neighbours, &level, i)) {
+        left.remove(&k);
+        let around: Vec<usize> = neighbours[k].iter().copied().collect();
+        for &i in &around {
+            level[i] = level[i].max(level[k] + 1);
+            neighbours[i].remove(&k);
+            for &j in &around {
+                if i != j {
+                    neighbours[i].insert(j);
+                }
+            }
+        }
+        eliminated.push((k, around));
+    }
+    eliminated.sort_by_key(|&(k, _)| level[k]);
+    let levels = eliminated.chunk_by(|a, b| level[a.0] == level[b.0]);
+    let counts = levels.map(<[_]>::len).collect();
+    (eliminated, counts)
 }
 
 impl<N: Number> SparseLu<N> {
     /// Finds order and fill-in for a pattern of (row, column) pairs; the diagonal is always there.
     ///
-    /// The pattern is made symmetric. States are eliminated by least degree (Markowitz 1957).
+    /// The pattern is made symmetric. States are eliminated by least degree (Markowitz 1957), those that need not wait
+    /// for each other side by side.
     pub fn new(n: usize, pattern: &[(usize, usize)]) -> Self {
-        let mut neighbours = vec![std::collections::BTreeSet::new(); n];
-        for &(a, b) in pattern {
-            if a != b {
-                neighbours[a].insert(b);
-                neighbours[b].insert(a);
-            }
-        }
-        let mut left: std::collections::BTreeSet<usize> = (0..n).collect();
-        let mut eliminated = Vec::with_capacity(n);
-        while let Some(&k) = left.iter().min_by_key(|&&i| (neighbours[i].len(), i)) {
-            left.remove(&k);
-            let around: Vec<usize> = neighbours[k].iter().copied().collect();
-            for &i in &around {
-                neighbours[i].remove(&k);
-                for &j in &around {
-                    if i != j {
-                        neighbours[i].insert(j);
-                    }
-                }
-            }
-            eliminated.push((k, around));
-        }
+        let (eliminated, counts) = order(n, pattern);
         let count: usize = eliminated.iter().map(|(_, around)| around.len()).sum();
-        let mut position = std::collections::BTreeMap::new();
-        let mut pivots = Vec::with_capacity(n);
-        let (mut first, mut updates) = (0, 0);
-        for (rank, (state, around)) in eliminated.iter().enumerate() {
-            position.insert((*state, *state), rank);
-            for (i, &row) in (first..).zip(around) {
-                position.insert((row, *state), n + i);
-                position.insert((*state, row), n + count + i);
+        let mut position = BTreeMap::new();
+        let mut places = Vec::with_capacity(count);
+        for (place, (state, around)) in eliminated.iter().enumerate() {
+            position.insert((*state, *state), place);
+            for &row in around {
+                let at = n + places.len();
+                position.insert((row, *state), at);
+                position.insert((*state, row), at + count);
+                places.push(place as u32);
             }
-            let end = first + around.len();
-            updates += around.len() * around.len();
-            pivots.push(Pivot {
-                state: *state,
-                first,
-                end,
-                updates,
-            });
-            first = end;
         }
-        let pairs = eliminated.iter().flat_map(|(state, around)| {
-            let pairs = around
-                .iter()
-                .flat_map(|&i| around.iter().map(move |&j| (i, j)));
-            pairs.map(move |(i, j)| ((i, j), (i, *state), (*state, j)))
-        });
         // what two neighbours of a pivot share is there: both are eliminated after it
-        let at = |pair| position[&pair] as u32;
-        let updates = pairs.map(|(target, below, right)| Update {
-            target: at(target),
-            below: at(below),
-            right: at(right),
-        });
-        let updates = updates.collect();
-        let states = eliminated.iter().flat_map(|(_, around)| around);
-        let owners = eliminated
+        let at = |row: usize, column: usize| position[&(row, column)] as u32;
+        let updates = eliminated
             .iter()
-            .flat_map(|(state, around)| std::iter::repeat_n(*state as u32, around.len()));
+            .zip(0..)
+            .flat_map(|((state, around), pivot)| {
+                let pairs = around
+                    .iter()
+                    .flat_map(|&i| around.iter().map(move |&j| (i, j)));
+                pairs.map(move |(i, j)| Update {
+                    target: at(i, j),
+                    below: at(i, *state),
+                    right: at(*state, j),
+                    pivot,
+                })
+            });
+        let updates: Vec<Update> = updates.collect();
+        let mut levels: Vec<Level> = Vec::with_capacity(counts.len());
+        let (mut pivots, mut done) = (0, 0);
+        for count in counts {
+            let around = eliminated[pivots..pivots + count].iter();
+            done += around.map(|(_, around)| around.len().pow(2)).sum::<usize>();
+            pivots += count;
+            levels.push(Level {
+                pivots,
+                updates: done,
+            });
+        }
+        let states = eliminated.iter().flat_map(|(_, around)| around);
         Self {
             n,
             touched: states.map(|&state| state as u32).collect(),
-            owner: owners.collect(),
+            owner: places
+                .iter()
+                .map(|&place| eliminated[place as usize].0 as u32)
+                .collect(),
+            place: places,
+            states: eliminated.iter().map(|&(state, _)| state as u32).collect(),
             inverse: vec![N::default(); n],
+            inverse_by_state: vec![N::default(); n],
             updates,
+            levels,
             values: vec![N::default(); n + 2 * count],
             entries: position.into_iter().collect(),
-            pivots,
         }
     }
 
@@ -149,25 +186,31 @@ impl<N: Number> SparseLu<N> {
     /// Returns false when a pivot vanishes or is not finite.
     #[inline(always)]
     pub fn factor(&mut self) -> bool {
-        let right = self.n + self.touched.len();
-        let (mut sum, mut done) = (N::default(), 0);
-        for (diagonal, p) in self.pivots.iter().enumerate() {
-            let value = self.values[diagonal];
-            let inverse = N::of(1.0) / value;
+        let (mut pivot, mut update) = (0, 0);
+        for level in &self.levels {
+            let pivots = &self.values[pivot..level.pivots];
+            for (inverse, &value) in self.inverse[pivot..level.pivots].iter_mut().zip(pivots) {
+                *inverse = N::of(1.0) / value;
+            }
+            for u in &self.updates[update..level.updates] {
+                let below = self.values[u.below as usize] * self.inverse[u.pivot as usize];
+                let taken = below * self.values[u.right as usize];
+                self.values[u.target as usize] -= taken;
+            }
+            (pivot, update) = (level.pivots, level.updates);
+        }
+        let (pivots, rest) = self.values.split_at_mut(self.n);
+        let (below, right) = rest.split_at_mut(self.touched.len());
+        for ((below, right), &place) in below.iter_mut().zip(right).zip(&self.place) {
+            let inverse = self.inverse[place as usize];
+            *below *= inverse;
+            *right *= inverse;
+        }
+        let mut sum = N::default();
+        for ((&value, &inverse), &state) in pivots.iter().zip(&self.inverse).zip(&self.states) {
             // what is not finite stays so in a sum
             sum += value.abs() + inverse.abs();
-            self.inverse[p.state] = inverse;
-            for below in &mut self.values[self.n + p.first..self.n + p.end] {
-                *below *= inverse;
-            }
-            for update in &self.updates[done..p.updates] {
-                let taken = self.values[update.below as usize] * self.values[update.right as usize];
-                self.values[update.target as usize] -= taken;
-            }
-            done = p.updates;
-            for above in &mut self.values[right + p.first..right + p.end] {
-                *above *= inverse;
-            }
+            self.inverse_by_state[state as usize] = inverse;
         }
         sum.is_finite()
     }
@@ -182,7 +225,7 @@ impl<N: Number> SparseLu<N> {
             let taken = factor * x[owner as usize];
             x[touched as usize] -= taken;
         }
-        for (x, &inverse) in x.iter_mut().zip(&self.inverse) {
+        for (x, &inverse) in x.iter_mut().zip(&self.inverse_by_state) {
             *x *= inverse;
         }
         for ((&touched, &owner), &factor) in places.zip(right).rev() {
