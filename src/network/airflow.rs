@@ -6,6 +6,9 @@ use crate::number::{Number, side_by_side};
 use crate::physics::air;
 use crate::sheet::build::Opening;
 
+/// Least flow that leaves the bay, so that what it carries has a mean [kg/s].
+pub(super) const LEAST_LEAVING_KG_S: f64 = 1e-9;
+
 /// An opening as the air sees it.
 #[derive(Debug, Clone, Copy)]
 pub struct Way<N = f64> {
@@ -54,7 +57,9 @@ impl<N: Number> Circuit<N> {
         let (zone0, zero) = (self.roles.first_zone, N::default());
         let h_ambient = air::enthalpy(c.scalars.ambient_k);
         // mean enthalpy of what leaves the bay, which is what comes back when standing
-        let (mut leaving, mut leaving_h) = (N::of(1e-9), h_ambient * 1e-9);
+        let least = N::of(LEAST_LEAVING_KG_S);
+        let zone_j_kg = &s.zone_j_kg[..];
+        let (mut leaving, mut leaving_h) = (least, h_ambient * least);
         for (way, &flow) in self.ways.iter().zip(&c.opening_kg_s) {
             let (zone, out) = match (way.from, way.to) {
                 (Some(z), None) => (z, flow.max(zero)),
@@ -62,27 +67,30 @@ impl<N: Number> Circuit<N> {
                 _ => continue,
             };
             leaving += out;
-            leaving_h += out * s.zone_j_kg[zone];
+            leaving_h += out * zone_j_kg[zone];
         }
         let h_back = leaving_h / leaving;
         let comes_back = c.scalars.recirculation * (h_back - h_ambient);
+        let mut out_w = zero;
+        let zone_w = &mut s.heat_w[zone0..];
         for (way, &flow) in self.ways.iter().zip(&c.opening_kg_s) {
-            let h_outside = h_ambient + comes_back * way.takes_back;
-            let there = (way.from, way.to, flow.max(zero));
-            let back = (way.to, way.from, (-flow).max(zero));
-            for (source, sink, m) in [there, back] {
-                let h_source = source.map_or(h_outside, |z| s.zone_j_kg[z]);
-                match sink {
-                    Some(z) => {
-                        s.heat_w[zone0 + z] += m * (h_source - s.zone_j_kg[z]);
-                        if source.is_none() {
-                            s.books_w[self.slots.out] -= m * h_source;
-                        }
-                    }
-                    None => s.books_w[self.slots.out] += m * h_source,
+            let (there, back) = (flow.max(zero), (-flow).max(zero));
+            let (zone, leaves, enters) = match (way.from, way.to) {
+                (Some(a), Some(b)) => {
+                    let h = zone_j_kg[a] - zone_j_kg[b];
+                    zone_w[a] -= back * h;
+                    zone_w[b] += there * h;
+                    continue;
                 }
-            }
+                (Some(zone), None) => (zone, there, back),
+                (None, Some(zone)) => (zone, back, there),
+                (None, None) => continue,
+            };
+            let (h, h_outside) = (zone_j_kg[zone], h_ambient + comes_back * way.takes_back);
+            zone_w[zone] += enters * (h_outside - h);
+            out_w += leaves * h - enters * h_outside;
         }
+        s.books_w[self.slots.out] += out_w;
         self.mix_zones(c, s);
         self.add_radiator(c, s);
     }

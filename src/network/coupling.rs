@@ -5,6 +5,7 @@
 //! temperature that one wall hands to the next, and the drift of coefficients with temperature: all
 //! slow against the couplings kept.
 
+use super::airflow::LEAST_LEAVING_KG_S;
 use super::conditions::Conditions;
 use super::heat_exchangers::ToAir;
 use super::node::NodeIndex;
@@ -18,9 +19,6 @@ use crate::sheet::build::CoolerKind;
 /// only [1/s]: 0.05 over a usual step. On the built-in builds this halves the entries beside the diagonal
 /// and leaves steps and errors as they are; from 0.03 on, errors grow.
 const SLOW_PER_S: f64 = 0.01;
-
-/// Least flow that leaves the bay [kg/s].
-const LEAST_KG_S: f64 = 1e-9;
 
 /// What ties two zones.
 #[derive(Debug, Clone, Copy)]
@@ -103,8 +101,10 @@ fn exchanges(circuit: &Circuit) -> (Vec<Body>, Vec<(Exchange, NodeIndex, NodeInd
 /// each pair that a heat exchanger ties.
 #[derive(Debug, Clone, Default)]
 pub struct Couplings {
-    /// Ends of all links that are nodes: place in the plan, node.
-    ends: Vec<(usize, NodeIndex)>,
+    /// Places in the plan of the links that end at a node, node by node.
+    places: Vec<usize>,
+    /// (node, first, end) of each node's places.
+    ends: Vec<(NodeIndex, usize, usize)>,
     /// Openings between a zone and the outside: opening, zone, whether it leads in.
     outside: Vec<(usize, NodeIndex, bool)>,
     /// Strong links between two nodes: place in the plan, both ends.
@@ -130,16 +130,23 @@ impl Couplings {
             let storage = &network.nodes[node].storage;
             network.links[link].hard_day_w_k() / storage.capacity(REFERENCE_TEMPERATURE_K)
         };
-        let (mut ends, mut strong) = (Vec::new(), Vec::new());
+        let (mut links, mut strong) = (Vec::new(), Vec::new());
         let places = circuit.plan.links().iter().zip(circuit.plan.ends());
         for (place, (&link, &(a, b))) in places.enumerate() {
-            ends.extend([a, b].into_iter().filter(|&i| i < n).map(|i| (place, i)));
+            links.extend([a, b].into_iter().filter(|&i| i < n).map(|i| (i, place)));
             let fast = |network: &&Network| {
                 per_s(network, link, a).max(per_s(network, link, b)) > SLOW_PER_S
             };
             if a < n && b < n && networks.iter().any(fast) {
                 strong.push((place, a, b));
             }
+        }
+        links.sort_unstable();
+        let (mut ends, mut first) = (Vec::new(), 0);
+        for at_node in links.chunk_by(|a, b| a.0 == b.0) {
+            let end = first + at_node.len();
+            ends.push((at_node[0].0, first, end));
+            first = end;
         }
         let mut outside = Vec::new();
         let mut zones = Vec::new();
@@ -168,6 +175,7 @@ impl Couplings {
         let back = back.collect();
         let (bodies, exchanges) = exchanges(circuit);
         Self {
+            places: links.into_iter().map(|(_, place)| place).collect(),
             ends,
             outside,
             strong,
@@ -200,15 +208,19 @@ impl Couplings {
         s: &Scratch<N>,
         out: &mut [N],
     ) {
-        let inverse = &s.inverse_capacity;
+        let (inverse, links_w_k) = (&s.inverse_capacity[..self.nodes], &s.links.w_k[..]);
         let (diagonal, sides) = out.split_at_mut(self.nodes);
         let (strong, sides) = sides.split_at_mut(2 * self.strong.len());
         let (zones, sides) = sides.split_at_mut(2 * self.zones.len());
         let (exchanges, back) = sides.split_at_mut(2 * self.exchanges.len());
         // first all in W/K
         diagonal.fill(N::default());
-        for &(place, node) in &self.ends {
-            diagonal[node] -= s.links.w_k[place];
+        for &(node, first, end) in &self.ends {
+            let w_k = self.places[first..end].iter().map(
+                #[inline(always)]
+                |&place| links_w_k[place],
+            );
+            diagonal[node] = -w_k.fold(N::default(), N::add);
         }
         circuit.radiation.add_by_node(&s.node_k, diagonal);
         for (segment, &through) in circuit.segments.iter().zip(&c.gas_through) {
@@ -230,7 +242,7 @@ impl Couplings {
             diagonal[body] -= exchanger.to_air(s).w_k;
         }
         let cp_ambient = air::specific_heat(c.scalars.ambient_k);
-        let mut leaving = N::of(LEAST_KG_S);
+        let mut leaving = N::of(LEAST_LEAVING_KG_S);
         for &(opening, zone, leads_in) in &self.outside {
             let flow = c.opening_kg_s[opening];
             // air that flows in pulls its zone towards where it comes from
@@ -252,7 +264,7 @@ impl Couplings {
             *w_k = enters.0.max(N::default()) * enters.1 * comes_back * out;
         }
         for (sides, &(place, a, b)) in strong.chunks_exact_mut(2).zip(&self.strong) {
-            let w_k = s.links.w_k[place];
+            let w_k = links_w_k[place];
             (sides[0], sides[1]) = (w_k * inverse[a], w_k * inverse[b]);
         }
         for (sides, &(between, a, b)) in zones.chunks_exact_mut(2).zip(&self.zones) {

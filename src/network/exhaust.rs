@@ -55,6 +55,50 @@ impl<N> Segment<N> {
     }
 }
 
+/// The way of the gas along the segments.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct GasWay {
+    /// Node that the gas touches in each segment.
+    pub walls: Vec<NodeIndex>,
+    /// (part, first segment, end) of each part.
+    pub parts: Vec<(usize, usize, usize)>,
+    runs: Vec<GasRun>,
+}
+
+/// Segments in a row that one flow passes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct GasRun {
+    first: usize,
+    end: usize,
+    branch: u8,
+    /// Whether the turbine takes its work behind it.
+    gives_work: bool,
+}
+
+impl GasWay {
+    /// Of segments in flow order.
+    pub fn new(segments: &[Segment]) -> Self {
+        let mut out = Self {
+            walls: segments.iter().map(|s| s.wall).collect(),
+            ..Self::default()
+        };
+        for run in segments.chunk_by(|a, b| a.branch == b.branch && !a.gives_work()) {
+            let first = out.runs.last().map_or(0, |run| run.end);
+            out.runs.push(GasRun {
+                first,
+                end: first + run.len(),
+                branch: run[0].branch,
+                gives_work: run.last().is_some_and(Segment::gives_work),
+            });
+        }
+        for part in segments.chunk_by(|a, b| a.part == b.part) {
+            let first = out.parts.last().map_or(0, |part| part.2);
+            out.parts.push((part[0].part, first, first + part.len()));
+        }
+        out
+    }
+}
+
 /// What drives the gas at an instant.
 #[derive(Debug, Clone, Copy)]
 pub struct GasDrive<N = f64> {
@@ -150,13 +194,13 @@ impl<N: Number> GasPath<N> {
     #[inline(always)]
     pub fn march(
         &mut self,
-        segments: &[Segment<N>],
+        way: &GasWay,
         node_k: &[N],
         gas: &ExhaustGas<N>,
         drive: GasDrive<N>,
         through: impl FnMut(usize, N, N) -> N,
     ) {
-        let (n, zero) = (segments.len(), N::default());
+        let (n, zero) = (way.walls.len(), N::default());
         for column in [
             &mut self.in_k,
             &mut self.reached_k,
@@ -169,9 +213,9 @@ impl<N: Number> GasPath<N> {
         self.capacity_w_k = zero;
         if drive.flow_kg_s.largest() < STILL_KG_S {
             // standing gas takes the wall's temperature and carries nothing
-            for (i, s) in segments.iter().enumerate() {
-                self.in_k[i] = node_k[s.wall];
-                self.out_k[i] = node_k[s.wall];
+            for (i, &wall) in way.walls.iter().enumerate() {
+                self.in_k[i] = node_k[wall];
+                self.out_k[i] = node_k[wall];
                 self.to_wall_w[i] = zero;
             }
             self.tail_w = zero;
@@ -180,9 +224,9 @@ impl<N: Number> GasPath<N> {
         // where gas stands beside lanes in which it flows, nothing is left behind a segment but its wall's temperature
         let divisor = drive.flow_kg_s.max(N::of(STILL_KG_S));
         let taken_j_kg = drive.turbine_w.max(zero) / divisor;
-        self.find_temperatures(segments, node_k, gas, (drive.port_k, taken_j_kg), through);
+        self.find_temperatures(way, node_k, gas, (drive.port_k, taken_j_kg), through);
         gas.enthalpies(&self.reached_k, &mut self.reached_j_kg);
-        self.add_heat(segments, gas, drive, taken_j_kg);
+        self.add_heat(way, gas, drive, taken_j_kg);
         self.capacity_w_k = drive.flow_kg_s * gas.specific_heat(drive.port_k);
     }
 
@@ -190,7 +234,7 @@ impl<N: Number> GasPath<N> {
     #[inline(always)]
     fn find_temperatures(
         &mut self,
-        segments: &[Segment<N>],
+        way: &GasWay,
         node_k: &[N],
         gas: &ExhaustGas<N>,
         (port_k, taken_j_kg): (N, N),
@@ -198,59 +242,56 @@ impl<N: Number> GasPath<N> {
     ) {
         let works = taken_j_kg.largest() > 0.0;
         let mut branches = Branches::new(port_k);
-        let mut first = 0;
-        for run in segments.chunk_by(|a, b| a.branch == b.branch) {
+        for run in &way.runs {
             let mut t = branches.enter(
-                run[0].branch,
+                run.branch,
                 #[inline(always)]
                 |a, b| {
                     let h = (gas.enthalpy(a) + gas.enthalpy(b)) * 0.5;
                     gas.temperature_near(h, (a + b) * 0.5)
                 },
             );
-            let of_run = first..first + run.len();
+            let of_run = run.first..run.end;
             let columns = self.in_k[of_run.clone()]
                 .iter_mut()
                 .zip(&mut self.reached_k[of_run.clone()])
-                .zip(&mut self.out_k[of_run]);
-            for (i, (s, ((in_k, reached_k), out_k))) in run.iter().zip(columns).enumerate() {
-                let wall_k = node_k[s.wall];
+                .zip(&mut self.out_k[of_run.clone()])
+                .zip(&way.walls[of_run.clone()]);
+            for (i, (((in_k, reached_k), out_k), &wall)) in of_run.zip(columns) {
+                let wall_k = node_k[wall];
                 *in_k = t;
-                t = wall_k + (t - wall_k) * through(first + i, t, wall_k);
-                *reached_k = t;
-                if works && s.gives_work() {
-                    let h = gas.enthalpy(t) - taken_j_kg;
-                    t = gas.temperature_near(h, t - taken_j_kg / ABOUT_J_KG_K);
-                }
-                *out_k = t;
+                // the temperature before comes in last: the next segment waits for it
+                let left = through(i, t, wall_k);
+                t = t * left + (wall_k - wall_k * left);
+                (*reached_k, *out_k) = (t, t);
             }
-            branches.leave(run[0].branch, t);
-            first += run.len();
+            if works && run.gives_work {
+                let h = gas.enthalpy(t) - taken_j_kg;
+                t = gas.temperature_near(h, t - taken_j_kg / ABOUT_J_KG_K);
+                self.out_k[run.end - 1] = t;
+            }
+            branches.leave(run.branch, t);
         }
     }
 
     /// Heat to the walls, from the enthalpies reached.
     #[inline(always)]
-    fn add_heat(
-        &mut self,
-        segments: &[Segment<N>],
-        gas: &ExhaustGas<N>,
-        drive: GasDrive<N>,
-        taken_j_kg: N,
-    ) {
+    fn add_heat(&mut self, way: &GasWay, gas: &ExhaustGas<N>, drive: GasDrive<N>, taken_j_kg: N) {
         let mut branches = Branches::new(gas.enthalpy(drive.port_k));
-        let mut heats = self.to_wall_w.iter_mut().zip(&self.reached_j_kg);
-        for run in segments.chunk_by(|a, b| a.branch == b.branch) {
-            let mut h = branches.enter(run[0].branch, middle);
-            let flow_kg_s = drive.flow_kg_s * branch_share(run[0].branch);
-            for (s, (to_wall_w, &reached_j_kg)) in run.iter().zip(&mut heats) {
+        for run in &way.runs {
+            let mut h = branches.enter(run.branch, middle);
+            let flow_kg_s = drive.flow_kg_s * branch_share(run.branch);
+            let reached = &self.reached_j_kg[run.first..run.end];
+            for (to_wall_w, &reached_j_kg) in
+                self.to_wall_w[run.first..run.end].iter_mut().zip(reached)
+            {
                 *to_wall_w = flow_kg_s * (h - reached_j_kg);
                 h = reached_j_kg;
-                if s.gives_work() {
-                    h -= taken_j_kg;
-                }
             }
-            branches.leave(run[0].branch, h);
+            if run.gives_work {
+                h -= taken_j_kg;
+            }
+            branches.leave(run.branch, h);
         }
         self.tail_w = drive.flow_kg_s * branches.enter(0, middle);
     }

@@ -135,13 +135,29 @@ pub struct FlowConductances<N = f64> {
     port: N,
 }
 
-/// Air passing a wall: outlet temperature, heat from the wall, derivative by wall temperature.
-#[inline(always)]
-fn pass<N: Number>(flow: N, t_in: N, wall_k: N, through: N) -> (N, N, N) {
-    let capacity = flow * air::specific_heat((t_in + wall_k) * 0.5);
-    let t_out = wall_k + (t_in - wall_k) * through;
-    let heat = flow * (air::enthalpy(t_out) - air::enthalpy(t_in));
-    (t_out, heat, capacity * (N::of(1.0) - through))
+/// Air on its way: temperature [K] and enthalpy [J/kg].
+#[derive(Debug, Clone, Copy)]
+struct Air<N> {
+    t_k: N,
+    j_kg: N,
+}
+
+impl<N: Number> Air<N> {
+    #[inline(always)]
+    fn new(t_k: N) -> Self {
+        let j_kg = air::enthalpy(t_k);
+        Self { t_k, j_kg }
+    }
+
+    /// Passes a wall: heat from the wall [W], and its derivative by wall temperature [W/K].
+    #[inline(always)]
+    fn pass(&mut self, flow: N, wall_k: N, through: N) -> (N, N) {
+        let capacity = flow * air::specific_heat((self.t_k + wall_k) * 0.5);
+        let out = Self::new(wall_k + (self.t_k - wall_k) * through);
+        let heat = flow * (out.j_kg - self.j_kg);
+        *self = out;
+        (heat, capacity * (N::of(1.0) - through))
+    }
 }
 
 /// Largest change of temperature by a change of pressure [K]: about that of 100 to 40 kPa, so that
@@ -251,41 +267,37 @@ impl<N: Number> Route<N> {
             self.stand_still(node_k, drive, path);
             return;
         }
-        let mut t = drive.pickup_k;
-        t = self.run_ducts(
-            IntakePlace::BeforeCompressor,
-            t,
-            node_k,
-            drive,
-            path,
-            &mut through,
-        );
+        let (flow, mut air) = (drive.flow_kg_s, Air::new(drive.pickup_k));
+        let before = IntakePlace::BeforeCompressor;
+        self.run_ducts(before, &mut air, node_k, drive, path, &mut through);
         (path.compressor_w, path.housing_to_air_w) = (zero, zero);
         path.squeezed_w = zero;
         if let Some((housing, _)) = self.compressor {
-            let t2 = t * (drive.compression_rise + 1.0);
-            path.compressor_w = drive.flow_kg_s * (air::enthalpy(t2) - air::enthalpy(t));
-            let left = through(Passage::Housing, t2, node_k[housing]);
-            (t, path.housing_to_air_w, _) = pass(drive.flow_kg_s, t2, node_k[housing], left);
+            let compressed = Air::new(air.t_k * (drive.compression_rise + 1.0));
+            path.compressor_w = flow * (compressed.j_kg - air.j_kg);
+            air = compressed;
+            let left = through(Passage::Housing, air.t_k, node_k[housing]);
+            (path.housing_to_air_w, _) = air.pass(flow, node_k[housing], left);
         }
-        path.compressor_out_k = t;
-        t = self.run_ducts(IntakePlace::HotSide, t, node_k, drive, path, &mut through);
+        path.compressor_out_k = air.t_k;
+        let hot = IntakePlace::HotSide;
+        self.run_ducts(hot, &mut air, node_k, drive, path, &mut through);
         if let Some(cooler) = &self.cooler {
             for (i, &node) in cooler.core.iter().enumerate() {
-                let left = through(Passage::Core, t, node_k[node]);
-                let (out, heat, slope) = pass(drive.flow_kg_s, t, node_k[node], left);
-                t = out;
+                let left = through(Passage::Core, air.t_k, node_k[node]);
+                let (heat, slope) = air.pass(flow, node_k[node], left);
                 path.charge_to_core_w[i] = -heat;
                 path.core_by_wall[i] = -slope;
             }
         }
-        path.cooler_out_k = t;
-        t = self.run_ducts(IntakePlace::ColdSide, t, node_k, drive, path, &mut through);
-        t = self.run_ducts(IntakePlace::Plenum, t, node_k, drive, path, &mut through);
+        path.cooler_out_k = air.t_k;
+        for place in [IntakePlace::ColdSide, IntakePlace::Plenum] {
+            self.run_ducts(place, &mut air, node_k, drive, path, &mut through);
+        }
         let (head, _) = self.port;
-        let left = through(Passage::Port, t, node_k[head]);
-        (t, path.port_to_air_w, _) = pass(drive.flow_kg_s, t, node_k[head], left);
-        path.valve_k = t;
+        let left = through(Passage::Port, air.t_k, node_k[head]);
+        (path.port_to_air_w, _) = air.pass(flow, node_k[head], left);
+        path.valve_k = air.t_k;
         path.sensor_air_k = self
             .sensor_after
             .map_or(path.cooler_out_k, |d| path.duct_out_k[d]);
@@ -295,32 +307,34 @@ impl<N: Number> Route<N> {
     fn run_ducts(
         &self,
         place: IntakePlace,
-        mut t: N,
+        air: &mut Air<N>,
         node_k: &[N],
         drive: AirDrive<N>,
         path: &mut AirPath<N>,
         through: &mut impl FnMut(Passage, N, N) -> N,
-    ) -> N {
+    ) {
+        let flow = drive.flow_kg_s;
         for (i, duct) in self
             .ducts
             .iter()
             .enumerate()
             .filter(|(_, d)| d.place == place)
         {
-            let left = through(Passage::Duct(i), t, node_k[duct.wall]);
-            (t, path.duct_to_air_w[i], path.duct_by_wall[i]) =
-                pass(drive.flow_kg_s, t, node_k[duct.wall], left);
+            let wall_k = node_k[duct.wall];
+            let left = through(Passage::Duct(i), air.t_k, wall_k);
+            (path.duct_to_air_w[i], path.duct_by_wall[i]) = air.pass(flow, wall_k, left);
             let rate_pa_s = match place {
-                IntakePlace::BeforeCompressor => N::default(),
-                IntakePlace::HotSide | IntakePlace::ColdSide => drive.boost_rate_pa_s,
-                IntakePlace::Plenum => drive.plenum_rate_pa_s,
+                IntakePlace::BeforeCompressor => None,
+                IntakePlace::HotSide | IntakePlace::ColdSide => Some(drive.boost_rate_pa_s),
+                IntakePlace::Plenum => Some(drive.plenum_rate_pa_s),
             };
-            let squeezed = squeeze(drive.flow_kg_s, t, duct.volume_m3, rate_pa_s);
-            path.squeezed_w += drive.flow_kg_s * (air::enthalpy(squeezed) - air::enthalpy(t));
-            t = squeezed;
-            path.duct_out_k[i] = t;
+            if let Some(rate_pa_s) = rate_pa_s {
+                let squeezed = Air::new(squeeze(flow, air.t_k, duct.volume_m3, rate_pa_s));
+                path.squeezed_w += flow * (squeezed.j_kg - air.j_kg);
+                *air = squeezed;
+            }
+            path.duct_out_k[i] = air.t_k;
         }
-        t
     }
 
     /// Without flow the air in each piece takes its wall's temperature and carries nothing.

@@ -11,12 +11,23 @@ use crate::physics::convection::annulus;
 /// Links that are that far apart in the list share no node.
 const SPREAD: usize = 7;
 
+/// Surfaces in a row that face the same air and feed the same books.
+#[derive(Debug, Clone, PartialEq)]
+struct InAir {
+    air: NodeIndex,
+    first: usize,
+    end: usize,
+    books: LinkBooks,
+}
+
 /// All links but radiation, ordered by law.
 #[derive(Debug, Clone, Default)]
 pub struct LinkPlan<N = f64> {
     /// Link that stands at each place.
     links: Vec<usize>,
     ends: Vec<(NodeIndex, NodeIndex)>,
+    /// Surfaces in air; they come last.
+    in_air: Vec<InAir>,
     /// Constant conductances [W/K]; they come first.
     constant_w_k: Vec<N>,
     /// Running and still part of pumped conductances [W/K].
@@ -25,14 +36,14 @@ pub struct LinkPlan<N = f64> {
     layers: Vec<(N, N, N)>,
     /// Effective length and shape factor of air gaps [m].
     gaps_m: Vec<(N, N)>,
-    /// (place, sign) of what feeds the ledger, slot by slot.
+    /// (place, sign) of what of the other links feeds the ledger, slot by slot.
     books: Vec<(usize, f64)>,
     /// (ledger slot, first, end) of what feeds it.
     booked: Vec<(usize, usize, usize)>,
 }
 side_by_side!(LinkPlan {
     numbers: [constant_w_k, pumped_w_k, layers, gaps_m],
-    same: [links, ends, books, booked],
+    same: [links, ends, in_air, books, booked],
 });
 
 /// Work space of the links.
@@ -40,7 +51,7 @@ side_by_side!(LinkPlan {
 pub struct LinkScratch<N = f64> {
     /// Conductance of each link in the plan's order [W/K].
     pub w_k: Vec<N>,
-    /// Heat along each [W].
+    /// Heat along each but surfaces in air [W].
     watts: Vec<N>,
 }
 
@@ -75,12 +86,29 @@ impl LinkPlan {
             .collect();
         order.sort_unstable();
         let mut plan = Self::default();
-        let mut fed = Vec::new();
-        for (place, &(_, _, i)) in order.iter().enumerate() {
+        for &(_, _, i) in &order {
             plan.links.push(i);
             plan.ends.push((links[i].from, links[i].to));
-            fed.extend(books[i].iter().map(|&(slot, sign)| (slot, place, sign)));
             plan.add(&links[i].law);
+        }
+        let mut first = plan.constant_w_k.len() + plan.pumped_w_k.len();
+        first += plan.layers.len() + plan.gaps_m.len();
+        let (others, in_air) = plan.links.split_at(first);
+        let alike = |&a: &usize, &b: &usize| links[a].to == links[b].to && books[a] == books[b];
+        for same in in_air.chunk_by(alike) {
+            let (air, end) = (links[same[0]].to, first + same.len());
+            let books = books[same[0]].clone();
+            plan.in_air.push(InAir {
+                air,
+                first,
+                end,
+                books,
+            });
+            first = end;
+        }
+        let mut fed = Vec::new();
+        for (place, &i) in others.iter().enumerate() {
+            fed.extend(books[i].iter().map(|&(slot, sign)| (slot, place, sign)));
         }
         fed.sort_by_key(|&(slot, place, _)| (slot, place));
         for of_slot in fed.chunk_by(|a, b| a.0 == b.0) {
@@ -133,15 +161,34 @@ impl<N: Number> LinkPlan<N> {
         s: &mut LinkScratch<N>,
     ) {
         self.conductances(c, pressure_pa, node_k, s);
-        s.watts.resize(self.ends.len(), N::default());
-        for ((&(from, to), &w_k), watts) in self.ends.iter().zip(&s.w_k).zip(&mut s.watts) {
+        let heat_w = &mut heat_w[..node_k.len()];
+        let others = self.in_air.first().map_or(self.ends.len(), |run| run.first);
+        s.watts.resize(others, N::default());
+        let links = self.ends[..others].iter().zip(&s.w_k).zip(&mut s.watts);
+        for ((&(from, to), &w_k), watts) in links {
             *watts = w_k * (node_k[from] - node_k[to]);
             heat_w[from] -= *watts;
             heat_w[to] += *watts;
         }
+        // summed before they reach air and books: one sum there would wait for the other
+        for run in &self.in_air {
+            let (air_k, mut into_air) = (node_k[run.air], N::default());
+            let of_run = run.first..run.end;
+            let surfaces = self.ends[of_run.clone()].iter().zip(&s.w_k[of_run]);
+            for (&(surface, _), &w_k) in surfaces {
+                let watts = w_k * (node_k[surface] - air_k);
+                heat_w[surface] -= watts;
+                into_air += watts;
+            }
+            heat_w[run.air] += into_air;
+            for &(slot, sign) in &run.books {
+                books_w[slot] += into_air * sign;
+            }
+        }
+        let watts = &s.watts[..];
         for &(slot, first, end) in &self.booked {
             let fed = self.books[first..end].iter();
-            let watts = fed.map(|&(place, sign)| s.watts[place] * sign);
+            let watts = fed.map(|&(place, sign)| watts[place] * sign);
             books_w[slot] += watts.fold(N::default(), N::add);
         }
     }

@@ -3,12 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use super::enclosure::{Exchange, Grouped};
+use super::enclosure::Grouped;
 use super::link::{Law, Link};
-use super::node::{Boundary, NodeIndex};
+use super::node::NodeIndex;
 use super::rates::LinkBooks;
 use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
 use crate::number::{LANES, Lanes, Number, SideBySide, alike};
+
+/// Groups whose sums are made at once.
+const BLOCK: usize = 4;
 
 /// One radiation link.
 #[derive(Debug, Clone, Copy)]
@@ -38,21 +41,37 @@ pub struct RadiationLinks<N = f64> {
     weight: Vec<N>,
     /// Sum of its exchanges, itself included [W/K4].
     own: Vec<N>,
-    /// (ledger slot, first, end) of surfaces that feed it.
-    booked: Vec<(usize, usize, usize)>,
+    /// (ledger slot, first, end) of surfaces in a row that feed the same one, or none.
+    booked: Vec<(Option<usize>, usize, usize)>,
     /// First surface of each group, and the end.
     first: Vec<usize>,
-    /// Factor between groups, row by row.
+    /// Factor between groups: of some rows side by side, column by column; then of the next rows.
     factor: Vec<N>,
     pairs: Vec<Pair<N>>,
-    /// (pair, ledger slot, sign).
-    books: Vec<(usize, usize, f64)>,
+    /// End of pairs in a row that feed the same books, and (ledger slot, whether with a plus) of these.
+    runs: Vec<(usize, Fed)>,
     /// Sum of the coefficients at each node, pairs and groups alike [W/K4].
     node_sum: Vec<N>,
 }
 
-/// Ends of a pair, and (ledger slot, whether with a plus) of what it feeds.
-type PairKey = (NodeIndex, NodeIndex, Vec<(usize, bool)>);
+/// (ledger slot, whether with a plus) of what a pair feeds.
+type Fed = Vec<(usize, bool)>;
+
+/// What a pair feeds, and its ends.
+type PairKey = (Fed, NodeIndex, NodeIndex);
+
+/// Pairs in order, and the runs of those that feed the same books.
+fn in_runs<N>(w_k4: BTreeMap<PairKey, N>) -> (Vec<Pair<N>>, Vec<(usize, Fed)>) {
+    let (mut pairs, mut runs): (_, Vec<(usize, Fed)>) = (Vec::new(), Vec::new());
+    for ((fed, from, to), w_k4) in w_k4 {
+        pairs.push(Pair { from, to, w_k4 });
+        match runs.last_mut() {
+            Some((end, of_run)) if *of_run == fed => *end = pairs.len(),
+            _ => runs.push((pairs.len(), fed)),
+        }
+    }
+    (pairs, runs)
+}
 
 impl SideBySide for RadiationLinks {
     type Wide = RadiationLinks<Lanes>;
@@ -61,21 +80,16 @@ impl SideBySide for RadiationLinks {
     fn side_by_side(each: [&Self; LANES]) -> Option<Self::Wide> {
         let mut w_k4: BTreeMap<PairKey, Lanes> = BTreeMap::new();
         for (lane, links) in each.iter().enumerate() {
-            for (i, pair) in links.pairs.iter().enumerate() {
-                let books = links.books.iter().filter(|b| b.0 == i);
-                let books = books.map(|&(_, slot, sign)| (slot, sign > 0.0)).collect();
-                let all = w_k4.entry((pair.from, pair.to, books)).or_default();
-                all.set_lane(lane, all.lane(lane) + pair.w_k4);
+            let mut first = 0;
+            for (end, fed) in &links.runs {
+                for pair in &links.pairs[first..*end] {
+                    let all = w_k4.entry((fed.clone(), pair.from, pair.to)).or_default();
+                    all.set_lane(lane, all.lane(lane) + pair.w_k4);
+                }
+                first = *end;
             }
         }
-        let (mut pairs, mut books) = (Vec::new(), Vec::new());
-        for ((from, to, fed), w_k4) in w_k4 {
-            let signs = fed
-                .into_iter()
-                .map(|(slot, plus)| (slot, if plus { 1.0 } else { -1.0 }));
-            books.extend(signs.map(|(slot, sign)| (pairs.len(), slot, sign)));
-            pairs.push(Pair { from, to, w_k4 });
-        }
+        let (pairs, runs) = in_runs(w_k4);
         Some(RadiationLinks {
             nodes: alike(each.map(|r| &r.nodes))?,
             weight: SideBySide::side_by_side(each.map(|r| &r.weight))?,
@@ -84,7 +98,7 @@ impl SideBySide for RadiationLinks {
             first: alike(each.map(|r| &r.first))?,
             factor: SideBySide::side_by_side(each.map(|r| &r.factor))?,
             pairs,
-            books,
+            runs,
             node_sum: SideBySide::side_by_side(each.map(|r| &r.node_sum))?,
         })
     }
@@ -93,16 +107,25 @@ impl SideBySide for RadiationLinks {
 /// Work space of the radiation.
 #[derive(Debug, Clone, Default)]
 pub struct RadiationScratch<N = f64> {
-    /// Fourth powers of the temperatures [K4].
+    /// Fourth powers of the temperatures of nodes, and of surfaces [K4].
     fourth: Vec<N>,
-    /// Weighted sums by group.
-    sums: Vec<N>,
-    /// What each group sees of the others.
-    seen: Vec<N>,
+    of_surface: Vec<N>,
+    sight: Sight<N>,
     /// Heat from each surface of the bay [W].
     watts: Vec<N>,
-    /// Heat along each pair [W].
-    pair_watts: Vec<N>,
+}
+
+/// What surfaces see of each other.
+#[derive(Debug, Clone, Default)]
+struct Sight<N> {
+    /// What each carries times its weight.
+    weighted: Vec<N>,
+    /// Sums by group.
+    sums: Vec<N>,
+    /// What a surface of weight 1 would see in each group.
+    by_group: Vec<N>,
+    /// What each sees.
+    seen: Vec<N>,
 }
 
 impl RadiationLinks {
@@ -134,24 +157,37 @@ impl RadiationLinks {
             out.first.push(out.nodes.len());
         }
         let groups = grouped.members.len();
-        out.factor = grouped.factor.clone();
-        let (mut sums, mut seen) = (Vec::new(), Vec::new());
-        let ones = vec![1.0; nodes + Boundary::ALL.len()];
-        out.see(&ones, &mut sums, &mut seen);
-        for (g, seen) in seen.iter().enumerate().take(groups) {
-            let of_group = out.first[g]..out.first[g + 1];
-            out.own.extend(of_group.map(|i| out.weight[i] * seen));
+        for block in (0..groups).step_by(BLOCK) {
+            for column in 0..groups {
+                let rows = block..block + BLOCK;
+                // rows beyond the last see nothing
+                out.factor.extend(rows.map(|row| {
+                    let inside = row < groups;
+                    if inside {
+                        grouped.factor[row * groups + column]
+                    } else {
+                        0.0
+                    }
+                }));
+            }
         }
+        let mut sight = Sight::default();
+        out.see(&vec![1.0; out.nodes.len()], &mut sight);
+        out.own = sight.seen;
         let mut first = 0;
         for of_slot in ordered.chunk_by(|a, b| a.slot == b.slot) {
             let end = first + of_slot.len();
-            if let Some(slot) = of_slot[0].slot {
-                out.booked.push((slot, first, end));
-            }
+            out.booked.push((of_slot[0].slot, first, end));
             first = end;
         }
+        let mut pairs: BTreeMap<PairKey, f64> = BTreeMap::new();
         for rest in &grouped.rest {
-            out.pair(carriers, rest);
+            let (a, b) = (carriers[rest.a], carriers[rest.b]);
+            let sides = [(a.slot, true), (b.slot, false)].into_iter();
+            let fed = sides.filter(|_| a.slot != b.slot);
+            let fed = fed.filter_map(|(slot, plus)| Some((slot?, plus)));
+            let all = pairs.entry((fed.collect(), a.node, b.node)).or_default();
+            *all += STEFAN_BOLTZMANN_W_M2_K4 * rest.area_m2;
         }
         for (i, (link, link_books)) in links.iter().zip(books).enumerate() {
             let Law::Radiation { area_m2 } = link.law else {
@@ -166,35 +202,13 @@ impl RadiationLinks {
             if in_bay.contains(&i) {
                 continue;
             }
-            let at = out.pairs.len();
-            out.books
-                .extend(link_books.iter().map(|&(slot, sign)| (at, slot, sign)));
-            out.pairs.push(Pair {
-                from: link.from,
-                to: link.to,
-                w_k4,
-            });
+            let fed = link_books.iter().map(|&(slot, sign)| (slot, sign > 0.0));
+            *pairs
+                .entry((fed.collect(), link.from, link.to))
+                .or_default() += w_k4;
         }
+        (out.pairs, out.runs) = in_runs(pairs);
         out
-    }
-
-    /// An exchange in the bay that the groups leave over.
-    fn pair(&mut self, carriers: &[Carrier], rest: &Exchange) {
-        let (a, b) = (carriers[rest.a], carriers[rest.b]);
-        if a.slot != b.slot {
-            let at = self.pairs.len();
-            let books = [(a.slot, 1.0), (b.slot, -1.0)];
-            self.books.extend(
-                books
-                    .iter()
-                    .filter_map(|&(slot, sign)| Some((at, slot?, sign))),
-            );
-        }
-        self.pairs.push(Pair {
-            from: a.node,
-            to: b.node,
-            w_k4: STEFAN_BOLTZMANN_W_M2_K4 * rest.area_m2,
-        });
     }
 
     /// Everything that [`RadiationLinks::add`] sums, pair by pair of nodes: area times exchange factor [m2].
@@ -213,7 +227,8 @@ impl RadiationLinks {
         };
         for (i, &a) in self.nodes.iter().enumerate() {
             for (j, &b) in self.nodes.iter().enumerate().skip(i + 1) {
-                let factor = self.factor[group[i] * groups + group[j]];
+                let (block, row) = (group[i] / BLOCK, group[i] % BLOCK);
+                let factor = self.factor[(block * groups + group[j]) * BLOCK + row];
                 add(a, b, self.weight[i] * factor * self.weight[j]);
             }
         }
@@ -230,33 +245,40 @@ impl RadiationLinks {
 }
 
 impl<N: Number> RadiationLinks<N> {
-    /// What each group sees of a quantity that nodes carry.
+    /// What each surface sees of a quantity that surfaces carry: that of its group, times its weight.
     #[inline(always)]
-    fn see(&self, carried: &[N], sums: &mut Vec<N>, seen: &mut Vec<N>) {
-        let groups = self.first.len().saturating_sub(1);
-        sums.resize(groups, N::default());
-        for (sum, ends) in sums.iter_mut().zip(self.first.windows(2)) {
-            let of_group = ends[0]..ends[1];
-            let (weights, nodes) = (&self.weight[of_group.clone()], &self.nodes[of_group]);
-            // four sums at once: one alone would wait for each addition
-            let mut parts = [N::default(); 4];
-            let (weights, last) = weights.as_chunks::<4>();
-            let (nodes, last_nodes) = nodes.as_chunks::<4>();
-            for (weights, nodes) in weights.iter().zip(nodes) {
-                for k in 0..4 {
-                    parts[k] += weights[k] * carried[nodes[k]];
+    fn see(&self, carried: &[N], s: &mut Sight<N>) {
+        let (n, groups) = (self.nodes.len(), self.first.len().saturating_sub(1));
+        // long loops without sums over all surfaces, short ones with sums over those of a group
+        s.weighted.resize(n, N::default());
+        for ((weighted, &weight), &carried) in s.weighted.iter_mut().zip(&self.weight).zip(carried)
+        {
+            *weighted = weight * carried;
+        }
+        s.sums.resize(groups, N::default());
+        for (sum, ends) in s.sums.iter_mut().zip(self.first.windows(2)) {
+            let of_group = s.weighted[ends[0]..ends[1]].iter().copied();
+            *sum = of_group.fold(N::default(), N::add);
+        }
+        let (blocks, _) = self.factor.as_chunks::<BLOCK>();
+        s.by_group
+            .resize(groups.next_multiple_of(BLOCK), N::default());
+        let (by_block, _) = s.by_group.as_chunks_mut::<BLOCK>();
+        for (seen, columns) in by_block.iter_mut().zip(blocks.chunks_exact(groups.max(1))) {
+            let mut sums = [N::default(); BLOCK];
+            for (factors, &carried) in columns.iter().zip(&s.sums) {
+                for k in 0..BLOCK {
+                    sums[k] += factors[k] * carried;
                 }
             }
-            for (&weight, &node) in last.iter().zip(last_nodes) {
-                parts[0] += weight * carried[node];
-            }
-            *sum = (parts[0] + parts[1]) + (parts[2] + parts[3]);
+            *seen = sums;
         }
-        seen.resize(groups, N::default());
-        let rows = self.factor.chunks_exact(groups.max(1));
-        for (seen, row) in seen.iter_mut().zip(rows) {
-            let products = row.iter().zip(&*sums).map(|(&f, &s)| f * s);
-            *seen = products.fold(N::default(), N::add);
+        s.seen.resize(n, N::default());
+        for (ends, &seen) in self.first.windows(2).zip(&s.by_group) {
+            s.seen[ends[0]..ends[1]].fill(seen);
+        }
+        for (seen, &weight) in s.seen.iter_mut().zip(&self.weight) {
+            *seen = *seen * weight;
         }
     }
 
@@ -271,43 +293,50 @@ impl<N: Number> RadiationLinks<N> {
     ) {
         let RadiationScratch {
             fourth,
-            sums,
-            seen,
+            of_surface,
+            sight,
             watts,
-            pair_watts,
         } = scratch;
+        let heat_w = &mut heat_w[..node_k.len()];
         fourth.resize(node_k.len(), N::default());
         for (power, &t) in fourth.iter_mut().zip(node_k) {
             let square = t * t;
             *power = square * square;
         }
-        self.see(fourth, sums, seen);
+        let fourth = &fourth[..heat_w.len()];
+        of_surface.resize(self.nodes.len(), N::default());
+        for (of_surface, &node) in of_surface.iter_mut().zip(&self.nodes) {
+            *of_surface = fourth[node];
+        }
+        self.see(of_surface, sight);
         watts.resize(self.nodes.len(), N::default());
-        for (ends, &seen) in self.first.windows(2).zip(&*seen) {
-            let of_group = ends[0]..ends[1];
-            let numbers = self.own[of_group.clone()]
-                .iter()
-                .zip(&self.weight[of_group.clone()]);
-            let surfaces = watts[of_group.clone()]
-                .iter_mut()
-                .zip(&self.nodes[of_group]);
-            for ((watts, &node), (&own, &weight)) in surfaces.zip(numbers) {
-                *watts = own * fourth[node] - weight * seen;
-                heat_w[node] -= *watts;
-            }
+        let numbers = self.own.iter().zip(&*of_surface).zip(&sight.seen);
+        for (watts, ((&own, &fourth), &seen)) in watts.iter_mut().zip(numbers) {
+            *watts = own * fourth - seen;
         }
         for &(slot, first, end) in &self.booked {
-            let of_slot = watts[first..end].iter().copied();
-            books_w[slot] += of_slot.fold(N::default(), N::add);
+            let mut sum = N::default();
+            for (&node, &watts) in self.nodes[first..end].iter().zip(&watts[first..end]) {
+                heat_w[node] -= watts;
+                sum += watts;
+            }
+            if let Some(slot) = slot {
+                books_w[slot] += sum;
+            }
         }
-        pair_watts.resize(self.pairs.len(), N::default());
-        for (p, watts) in self.pairs.iter().zip(&mut *pair_watts) {
-            *watts = p.w_k4 * (fourth[p.from] - fourth[p.to]);
-            heat_w[p.from] -= *watts;
-            heat_w[p.to] += *watts;
-        }
-        for &(pair, slot, sign) in &self.books {
-            books_w[slot] += pair_watts[pair] * sign;
+        let mut first = 0;
+        for (end, fed) in &self.runs {
+            let mut sum = N::default();
+            for p in &self.pairs[first..*end] {
+                let watts = p.w_k4 * (fourth[p.from] - fourth[p.to]);
+                heat_w[p.from] -= watts;
+                heat_w[p.to] += watts;
+                sum += watts;
+            }
+            for &(slot, plus) in fed {
+                books_w[slot] += if plus { sum } else { -sum };
+            }
+            first = *end;
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
-use super::exhaust::{GasPath, Segment};
+use super::exhaust::{GasPath, GasWay, Segment};
 use super::heat_exchangers::ToAir;
 use super::heat_store::{HeatStores, PiecesInUse};
 use super::intake::{AirPath, Route};
@@ -61,6 +61,8 @@ pub struct Circuit<N = f64> {
     pub stores: HeatStores<N>,
     /// Exhaust segments in flow order.
     pub segments: Vec<Segment<N>>,
+    /// The way of the gas along them.
+    pub gas_way: GasWay,
     /// Intake route.
     pub route: Route<N>,
     /// Openings of the bay.
@@ -110,7 +112,7 @@ side_by_side!(Circuit {
         pressure_pa,
         mechanical_efficiency,
     ],
-    same: [nodes, channels, fuel, slots],
+    same: [nodes, channels, gas_way, fuel, slots],
 });
 
 macro_rules! slots {
@@ -310,7 +312,7 @@ impl<N: Number> Circuit<N> {
         let left = s.heat_w[n..].iter().copied().fold(N::default(), N::add);
         s.books_w[self.slots.out] += left;
         for (rate, &watts) in dy[n..].iter_mut().zip(&s.books_w) {
-            *rate = watts / LEDGER_UNIT_J;
+            *rate = watts * (1.0 / LEDGER_UNIT_J);
         }
     }
 
@@ -416,22 +418,21 @@ impl<N: Number> Circuit<N> {
     #[inline(always)]
     fn add_exhaust(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let sc = &c.scalars;
+        let left = &c.gas_through[..];
         let (gas, drive) = self.march_gas(
             c,
             s,
             #[inline(always)]
-            |_, i, _, _| c.gas_through[i],
+            |_, i, _, _| left[i],
         );
         let first_part = self.first_duct_slot() + self.route.ducts.len();
-        let mut rest = &s.gas.to_wall_w[..];
-        for part in self.segments.chunk_by(|a, b| a.part == b.part) {
-            let (of_part, after) = rest.split_at(part.len());
-            rest = after;
-            for (segment, &watts) in part.iter().zip(of_part) {
-                s.heat_w[segment.wall] += watts;
-            }
-            s.books_w[first_part + part[0].part] +=
-                of_part.iter().copied().fold(N::default(), N::add);
+        let heat_w = &mut s.heat_w[..];
+        for (&wall, &watts) in self.gas_way.walls.iter().zip(&s.gas.to_wall_w) {
+            heat_w[wall] += watts;
+        }
+        for &(part, first, end) in &self.gas_way.parts {
+            let of_part = s.gas.to_wall_w[first..end].iter().copied();
+            s.books_w[first_part + part] += of_part.fold(N::default(), N::add);
         }
         if sc.exhaust_kg_s.largest() <= super::exhaust::STILL_KG_S {
             return;

@@ -116,7 +116,7 @@ impl<N: Number> Circuit<N> {
             turbine_w: self.turbine_work(s),
         };
         s.gas.march(
-            &self.segments,
+            &self.gas_way,
             &s.node_k,
             &gas,
             drive,

@@ -31,8 +31,8 @@ pub(super) fn value<N: Number + Add<C, Output = N>, C: Copy, const K: usize>(
     c: &[C; K],
     x: N,
 ) -> N {
-    let mut sum = N::of(0.0);
-    for &a in c.iter().rev() {
+    let mut sum = N::of(0.0) + c[K - 1];
+    for &a in c[..K - 1].iter().rev() {
         sum = sum * x + a;
     }
     sum

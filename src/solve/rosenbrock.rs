@@ -128,6 +128,8 @@ pub(super) struct Rosenbrock<N = f64> {
     probe: Vec<N>,
     start: Vec<N>,
     rate: Vec<N>,
+    /// Rates at the start of the step.
+    first_rate: Vec<N>,
     /// Error allowed in each state over the absolute tolerance.
     scale: Vec<f64>,
     method: Transformed,
@@ -152,6 +154,7 @@ impl<N: Number> Rosenbrock<N> {
             probe: vec![N::default(); n],
             start: vec![N::default(); n],
             rate: vec![N::default(); n],
+            first_rate: vec![N::default(); n],
             scale: (0..n).map(|i| system.tolerance_scale(i)).collect(),
             method: Transformed::new(),
             matrix,
@@ -180,7 +183,7 @@ impl<N: Number> Rosenbrock<N> {
         } = settings;
         let mut t = t0;
         let mut step = remembered_step_s.unwrap_or(0.1 * (t1 - t0)).min(t1 - t0);
-        let mut tried = 0;
+        let (mut tried, mut begun) = (0, false);
         let before = *work;
         self.start.copy_from_slice(y);
         let result = loop {
@@ -199,13 +202,16 @@ impl<N: Number> Rosenbrock<N> {
                 break Err(self.give_up(system, t, y, (before, *work), true));
             }
             tried += 1;
-            let error = match self.step(system, t, h, y, tolerance, work) {
-                Ok(error) => error,
-                Err(e) => break Err(e),
-            };
+            if !begun && let Err(e) = self.begin(system, t, y, work) {
+                break Err(e);
+            }
+            // a step thrown away begins where the next one does
+            begun = true;
+            let error = self.step(system, t, h, y, tolerance, work);
             let factor = (SAFETY * error.max(1e-8).powf(-1.0 / ERROR_ORDER)).clamp(SHRINK, GROW);
             if error <= 1.0 {
                 work.steps += 1;
+                begun = false;
                 y.copy_from_slice(&self.probe);
                 t = if last { t1 } else { t + h };
                 // a step cut short by the interval's end says nothing against the longer one
@@ -229,7 +235,27 @@ impl<N: Number> Rosenbrock<N> {
         result
     }
 
-    /// One step into `self.probe`; returns its error in units of the tolerance.
+    /// Rates and W at the start of a step.
+    fn begin<S: System<N>>(
+        &mut self,
+        system: &mut S,
+        t: f64,
+        y: &[N],
+        work: &mut Work,
+    ) -> Result<(), SolveError> {
+        system.rates(t, y, &mut self.first_rate);
+        work.rhs_calls += 1;
+        if let Some(i) = first_not_finite(&self.first_rate) {
+            let (value, rate) = (y[i].lane(0), self.first_rate[i].lane(0));
+            return Err(not_finite(system, i, t, value, rate));
+        }
+        // W right after the rates, so that a system can use what the call left behind
+        system.coupling_rates(t, y, &mut self.couplings);
+        work.jacobians += 1;
+        Ok(())
+    }
+
+    /// One step into `self.probe`; returns its error in units of the tolerance, infinite if it is no number.
     fn step<S: System<N>>(
         &mut self,
         system: &mut S,
@@ -238,19 +264,12 @@ impl<N: Number> Rosenbrock<N> {
         y: &[N],
         tolerance: Tolerance,
         work: &mut Work,
-    ) -> Result<f64, SolveError> {
-        system.rates(t, y, &mut self.rate);
-        work.rhs_calls += 1;
-        if let Some(i) = first_not_finite(&self.rate) {
-            return Err(not_finite(system, i, t, y[i].lane(0), self.rate[i].lane(0)));
-        }
-        // W right after the rates, so that a system can use what the call left behind
-        system.coupling_rates(t, y, &mut self.couplings);
-        work.jacobians += 1;
+    ) -> f64 {
         work.factorisations += 1;
         if !self.factor(h) {
-            return Ok(f64::INFINITY);
+            return f64::INFINITY;
         }
+        self.rate.copy_from_slice(&self.first_rate);
         for i in 0..STAGES {
             if i > 0 {
                 // what takes no part in W acts on no rate
@@ -260,16 +279,13 @@ impl<N: Number> Rosenbrock<N> {
                 let t = t + self.method.time[i] * h;
                 system.rates(t, &self.probe, &mut self.rate);
                 work.rhs_calls += 1;
-                if first_not_finite(&self.rate).is_some() {
-                    return Ok(f64::INFINITY);
-                }
             }
             self.solve(i, h);
         }
         let [implicit, rest] = self.parts();
         combine(&mut self.probe, y, &self.stage, &self.method.new, &implicit);
         combine(&mut self.probe, y, &self.stage, &WEIGHT, &rest);
-        Ok(self.error(y, tolerance))
+        self.error(y, tolerance)
     }
 
     /// Fills and factors I - h gamma W; false when that can't be.
@@ -279,11 +295,9 @@ impl<N: Number> Rosenbrock<N> {
             || {
                 // (I / (h gamma) - W) U = right-hand side, times h gamma
                 self.matrix.set_diagonal(1.0);
-                let scale = -h * GAMMA;
-                for (&at, &rate) in self.positions.iter().zip(&self.couplings) {
-                    self.matrix.add_at(at, rate * scale);
-                }
-                self.matrix.factor()
+                let matrix = &mut self.matrix;
+                matrix.add_all(&self.positions, &self.couplings, -h * GAMMA);
+                matrix.factor()
             },
         )
     }
@@ -315,44 +329,55 @@ impl<N: Number> Rosenbrock<N> {
     }
 
     /// Largest error of the new states in units of the tolerance; infinite if one is no number.
-    fn error(&self, y: &[N], tolerance: Tolerance) -> f64 {
+    fn error(&mut self, y: &[N], tolerance: Tolerance) -> f64 {
         widest(
             #[inline(always)]
             || {
                 let [implicit, rest] = self.parts();
-                let implicit = self.worst(y, tolerance, implicit, &self.method.error);
-                let rest = self.worst(y, tolerance, rest, &self.method.plain_error);
-                implicit.max(rest)
+                let method = self.method;
+                self.errors(y, tolerance, implicit, &method.error);
+                self.errors(y, tolerance, rest, &method.plain_error);
+                let (mut worst, mut sum) = ([N::default(); 4], [N::default(); 4]);
+                let (chunks, last) = self.rate.as_chunks::<4>();
+                for chunk in chunks {
+                    for k in 0..4 {
+                        worst[k] = chunk[k].max(worst[k]);
+                        sum[k] += chunk[k];
+                    }
+                }
+                for &share in last {
+                    worst[0] = share.max(worst[0]);
+                    sum[0] += share;
+                }
+                // what is no number hides from a comparison, but not from a sum
+                if sum.into_iter().fold(N::default(), N::add).is_finite() {
+                    let worst = worst.into_iter().reduce(N::max);
+                    worst.map_or(0.0, N::largest)
+                } else {
+                    f64::INFINITY
+                }
             },
         )
     }
 
-    /// The same over a range of states, whose stages add up to the error by `factors`.
+    /// The errors of a range of states, whose stages add up to the error by `factors`, in place of their rates.
     #[inline(always)]
-    fn worst(
-        &self,
+    fn errors(
+        &mut self,
         y: &[N],
         tolerance: Tolerance,
         range: Range<usize>,
         factors: &[f64; STAGES],
-    ) -> f64 {
+    ) {
         let [a, b, c, d] = self.stage.each_ref().map(|stage| &stage[range.clone()]);
         let stages = a.iter().zip(b).zip(c.iter().zip(d));
         let (new, old) = (&self.probe[range.clone()], &y[range.clone()]);
-        let states = new.iter().zip(old).zip(&self.scale[range]);
-        let (mut worst, mut sum) = (N::default(), N::default());
-        for (((&new, &old), &scale), ((&a, &b), (&c, &d))) in states.zip(stages) {
+        let states = new.iter().zip(old).zip(&self.scale[range.clone()]);
+        let all = self.rate[range].iter_mut().zip(states.zip(stages));
+        for (share, (((&new, &old), &scale), ((&a, &b), (&c, &d)))) in all {
             let error = a * factors[0] + b * factors[1] + c * factors[2] + d * factors[3];
             let allowed = tolerance.allowed(old.abs().max(new.abs()), scale);
-            let share = error.abs() / allowed;
-            worst = share.max(worst);
-            sum += share;
-        }
-        // what is no number hides from a comparison, but not from a sum
-        if sum.is_finite() {
-            worst.largest()
-        } else {
-            f64::INFINITY
+            *share = error.abs() / allowed;
         }
     }
 

@@ -34,20 +34,21 @@ pub struct SparseLu<N = f64> {
     updates: Vec<Update>,
 }
 
-/// Less its product of an entry below a pivot and one right of it, over the pivot.
+/// Less its product of an entry below a pivot and one right of it, which is over the pivot already.
 #[derive(Debug, Clone, Copy)]
 struct Update {
     target: u32,
     below: u32,
     right: u32,
-    pivot: u32,
 }
 
 /// Pivots none of which touches another: a processor can work at several at once.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 struct Level {
     /// End of its pivots in the order.
     pivots: usize,
+    /// End of the entries beside their diagonals.
+    beside: usize,
     /// End of their updates.
     updates: usize,
 }
@@ -114,31 +115,26 @@ impl<N: Number> SparseLu<N> {
         }
         // what two neighbours of a pivot share is there: both are eliminated after it
         let at = |row: usize, column: usize| position[&(row, column)] as u32;
-        let updates = eliminated
-            .iter()
-            .zip(0..)
-            .flat_map(|((state, around), pivot)| {
-                let pairs = around
-                    .iter()
-                    .flat_map(|&i| around.iter().map(move |&j| (i, j)));
-                pairs.map(move |(i, j)| Update {
-                    target: at(i, j),
-                    below: at(i, *state),
-                    right: at(*state, j),
-                    pivot,
-                })
-            });
+        let updates = eliminated.iter().flat_map(|(state, around)| {
+            let pairs = around
+                .iter()
+                .flat_map(|&i| around.iter().map(move |&j| (i, j)));
+            pairs.map(move |(i, j)| Update {
+                target: at(i, j),
+                below: at(i, *state),
+                right: at(*state, j),
+            })
+        });
         let updates: Vec<Update> = updates.collect();
         let mut levels: Vec<Level> = Vec::with_capacity(counts.len());
-        let (mut pivots, mut done) = (0, 0);
+        let mut end = Level::default();
         for count in counts {
-            let around = eliminated[pivots..pivots + count].iter();
-            done += around.map(|(_, around)| around.len().pow(2)).sum::<usize>();
-            pivots += count;
-            levels.push(Level {
-                pivots,
-                updates: done,
-            });
+            for (_, around) in &eliminated[end.pivots..end.pivots + count] {
+                end.beside += around.len();
+                end.updates += around.len() * around.len();
+            }
+            end.pivots += count;
+            levels.push(end);
         }
         let states = eliminated.iter().flat_map(|(_, around)| around);
         Self {
@@ -181,36 +177,46 @@ impl<N: Number> SparseLu<N> {
         self.values[position] += value;
     }
 
+    /// Adds a multiple of each to the entries at their positions.
+    #[inline(always)]
+    pub fn add_all(&mut self, positions: &[usize], values: &[N], factor: f64) {
+        let entries = &mut self.values[..];
+        for (&position, &value) in positions.iter().zip(values) {
+            entries[position] += value * factor;
+        }
+    }
+
     /// Factors in place, without pivoting: made for matrices with a dominant diagonal.
     ///
     /// Returns false when a pivot vanishes or is not finite.
     #[inline(always)]
     pub fn factor(&mut self) -> bool {
-        let (mut pivot, mut update) = (0, 0);
+        let (to_right, mut done) = (self.n + self.touched.len(), Level::default());
+        let (values, inverse) = (&mut self.values[..], &mut self.inverse[..]);
         for level in &self.levels {
-            let pivots = &self.values[pivot..level.pivots];
-            for (inverse, &value) in self.inverse[pivot..level.pivots].iter_mut().zip(pivots) {
+            let pivots = &values[done.pivots..level.pivots];
+            for (inverse, &value) in inverse[done.pivots..].iter_mut().zip(pivots) {
                 *inverse = N::of(1.0) / value;
             }
-            for u in &self.updates[update..level.updates] {
-                let below = self.values[u.below as usize] * self.inverse[u.pivot as usize];
-                let taken = below * self.values[u.right as usize];
-                self.values[u.target as usize] -= taken;
+            let right = &mut values[to_right + done.beside..to_right + level.beside];
+            for (right, &place) in right.iter_mut().zip(&self.place[done.beside..]) {
+                *right *= inverse[place as usize];
             }
-            (pivot, update) = (level.pivots, level.updates);
+            for u in &self.updates[done.updates..level.updates] {
+                let taken = values[u.below as usize] * values[u.right as usize];
+                values[u.target as usize] -= taken;
+            }
+            done = *level;
         }
-        let (pivots, rest) = self.values.split_at_mut(self.n);
-        let (below, right) = rest.split_at_mut(self.touched.len());
-        for ((below, right), &place) in below.iter_mut().zip(right).zip(&self.place) {
-            let inverse = self.inverse[place as usize];
-            *below *= inverse;
-            *right *= inverse;
+        let (pivots, beside) = values.split_at_mut(self.n);
+        for (below, &place) in beside.iter_mut().zip(&self.place) {
+            *below *= inverse[place as usize];
         }
-        let mut sum = N::default();
-        for ((&value, &inverse), &state) in pivots.iter().zip(&self.inverse).zip(&self.states) {
+        let (mut sum, by_state) = (N::default(), &mut self.inverse_by_state[..]);
+        for ((&value, &inverse), &state) in pivots.iter().zip(&*inverse).zip(&self.states) {
             // what is not finite stays so in a sum
             sum += value.abs() + inverse.abs();
-            self.inverse_by_state[state as usize] = inverse;
+            by_state[state as usize] = inverse;
         }
         sum.is_finite()
     }

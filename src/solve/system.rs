@@ -2,7 +2,7 @@
 
 use nalgebra::DMatrix;
 
-use crate::number::Number;
+use crate::number::{Number, widest};
 
 /// A first-order system dy/dt = f(t, y), smooth between the times at which it is stopped; or one in each lane.
 ///
@@ -118,7 +118,27 @@ impl<N: Number, S: System<N> + ?Sized> System<N> for &mut S {
 }
 
 /// Index of the first entry that is not finite.
-#[inline(always)]
 pub(super) fn first_not_finite<N: Number>(values: &[N]) -> Option<usize> {
+    // what is not finite stays so in a sum
+    let sum = widest(
+        #[inline(always)]
+        || {
+            let mut sums = [N::default(); 4];
+            let (chunks, last) = values.as_chunks::<4>();
+            for chunk in chunks {
+                for k in 0..4 {
+                    sums[k] += chunk[k].abs();
+                }
+            }
+            let sums = sums.into_iter().chain(last.iter().map(
+                #[inline(always)]
+                |x| x.abs(),
+            ));
+            sums.fold(N::default(), N::add)
+        },
+    );
+    if sum.is_finite() {
+        return None;
+    }
     values.iter().position(|v| !v.is_finite())
 }

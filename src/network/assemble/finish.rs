@@ -3,6 +3,7 @@
 use super::*;
 use crate::network::airflow::{Mixing, Way};
 use crate::network::enclosure::Grouped;
+use crate::network::exhaust::GasWay;
 use crate::network::heat_store::HeatStores;
 use crate::network::link_plan::LinkPlan;
 use crate::network::radiation_links::Carrier;
@@ -179,6 +180,7 @@ impl Assembly<'_> {
             plan,
             surfaces,
             radiation,
+            gas_way: GasWay::new(&self.segments),
             segments: self.segments,
             route: Route {
                 ducts,
