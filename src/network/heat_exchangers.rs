@@ -143,8 +143,10 @@ impl<N: Number> Circuit<N> {
             .as_ref()
             .is_some_and(|c| c.kind != CoolerKind::Top)
         {
-            // of what the cooler hands on, the radiator leaves the air only a part
-            s.cooler_to_air.ends_in[1] *= one - conductance / capacity;
+            // of what a warm cooler hands on, the radiator leaves the air only a part
+            let warms = zero.below(s.cooler_onward_w);
+            let left = warms.choose(one - conductance / capacity, one);
+            s.cooler_to_air.ends_in[1] *= left;
         }
         let heat = conductance * (core_k - air_k);
         s.heat_w[self.roles.radiator] -= heat;

@@ -275,10 +275,23 @@ mod tests {
     }
 
     #[test]
-    fn a_chain_has_no_fill_in() {
+    fn pivots_of_a_level_touch_none_of_each_other_and_levels_are_few() {
         let n = 50;
         let chain: Vec<_> = (1..n).map(|i| (i - 1, i)).collect();
-        assert_eq!(SparseLu::<f64>::new(n, &chain).values.len(), 3 * n - 2);
+        let (eliminated, counts) = order(n, &chain);
+        let mut rest = &eliminated[..];
+        for &count in &counts {
+            let (level, after) = rest.split_at(count);
+            for (_, touched) in level {
+                assert!(level.iter().all(|(state, _)| !touched.contains(state)));
+            }
+            rest = after;
+        }
+        assert!(rest.is_empty());
+        // one after the other from both ends would be 25 levels, without fill-in 3 n - 2 entries
+        assert!(counts.len() < 12, "{counts:?}");
+        let entries = SparseLu::<f64>::new(n, &chain).values.len();
+        assert!(entries < 5 * n, "{entries}");
     }
 
     #[test]

@@ -55,6 +55,8 @@ pub fn record(build: &Build, cycle: &Cycle, options: &RunOptions) -> Result<Reco
     let mut plant = Plant::new(&network);
     let mut controller = Controller::new(build);
     let mut y = initial_state(build, &network, cycle, None, (&mut plant, &mut controller))?;
+    // as a replay begins: finding the start leaves first guesses behind
+    let mut plant = Plant::new(&network);
     let mut integrator = Integrator::new(options.method, options.tolerance);
     let (mut states, mut drives) = (Vec::new(), Vec::new());
     for interval in &cycle.ticks() {
