@@ -9,6 +9,9 @@ use crate::sheet::build::Opening;
 /// Least flow that leaves the bay, so that what it carries has a mean [kg/s].
 pub(super) const LEAST_LEAVING_KG_S: f64 = 1e-9;
 
+/// What turns that share of an interval before or after a step's end needs no step of its own.
+const NEAR_A_STEP: f64 = 0.02;
+
 /// An opening as the air sees it.
 #[derive(Debug, Clone, Copy)]
 pub struct Way<N = f64> {
@@ -95,6 +98,46 @@ impl<N: Number> Circuit<N> {
         self.add_radiator(c, s);
     }
 
+    /// Air that eddies carry to and fro between two zones [kg/s], from the sum of the speeds there; below 0 they don't get
+    /// through.
+    #[inline(always)]
+    fn eddies(&self, mixing: &Mixing<N>, density: N, speeds_m_s: N, through_kg_s: N) -> N {
+        let (share, still_m_s) = self.mixing_speed;
+        let speed = share * 0.5 * speeds_m_s + still_m_s;
+        // eddies must work against what flows through anyway
+        density * mixing.area_m2 * speed - through_kg_s.abs()
+    }
+
+    /// Where between `w` and `end`, shares of an interval, an opening's flow first turns round or eddies set in or end;
+    /// `end` if nowhere. Of several cars side by side it looks at the first.
+    pub fn next_kink(&self, from: &Conditions<N>, to: &Conditions<N>, w: f64, end: f64) -> f64 {
+        let blend = |a: N, b: N, w: f64| a.lane(0) + (b.lane(0) - a.lane(0)) * w;
+        let crossing = |at: &dyn Fn(f64) -> f64, end: f64| {
+            let (a, b) = (at(w), at(end));
+            let found = (a * b < 0.0).then(|| w + (end - w) * a / (a - b));
+            found.filter(|&x| x > w + NEAR_A_STEP && x < end - NEAR_A_STEP)
+        };
+        let flow = |i: usize, w: f64| blend(from.opening_kg_s[i], to.opening_kg_s[i], w);
+        let mut stop = end;
+        for i in 0..from.opening_kg_s.len() {
+            stop = crossing(&|w| flow(i, w), end).map_or(stop, |x| x.min(stop));
+        }
+        // straight up to where a flow turns round
+        let straight = stop;
+        let density = air::density(from.scalars.ambient_k, self.pressure_pa);
+        for mixing in &self.mixing {
+            let (a, b) = mixing.zones;
+            let speed = |z: usize, w: f64| blend(from.zone_speed_m_s[z], to.zone_speed_m_s[z], w);
+            let eddies = |w: f64| {
+                let speeds = N::of(speed(a, w) + speed(b, w));
+                let through = N::of(flow(mixing.opening, w));
+                self.eddies(mixing, density, speeds, through).lane(0)
+            };
+            stop = crossing(&eddies, straight).map_or(stop, |x| x.min(stop));
+        }
+        stop
+    }
+
     /// Eddies between neighbouring zones.
     #[inline(always)]
     fn mix_zones(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
@@ -104,11 +147,10 @@ impl<N: Number> Circuit<N> {
         s.mixing_w_k.resize(self.mixing.len(), N::default());
         for (mixing, w_k) in self.mixing.iter().zip(&mut s.mixing_w_k) {
             let (a, b) = mixing.zones;
-            let (share, still_m_s) = self.mixing_speed;
-            let speed = share * 0.5 * (c.zone_speed_m_s[a] + c.zone_speed_m_s[b]) + still_m_s;
-            // eddies must work against what flows through anyway
-            let through = c.opening_kg_s[mixing.opening].abs();
-            let eddies = (density * mixing.area_m2 * speed - through).max(N::default());
+            let speeds = c.zone_speed_m_s[a] + c.zone_speed_m_s[b];
+            let through = c.opening_kg_s[mixing.opening];
+            let eddies = self.eddies(mixing, density, speeds, through);
+            let eddies = eddies.max(N::default());
             *w_k = eddies * cp;
             let w = eddies * (s.zone_j_kg[a] - s.zone_j_kg[b]);
             s.heat_w[zone0 + a] -= w;

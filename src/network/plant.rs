@@ -143,6 +143,23 @@ impl<N: Number> System<N> for Plant<'_, N> {
         );
     }
 
+    /// Where air turns round or begins to mix. Several networks side by side do so at times of their own and stop at none
+    /// of them.
+    fn next_kink(&self, t: f64, end: f64) -> f64 {
+        let (t0, t1) = self.span_s;
+        let share = |t: f64| (t - t0) / (t1 - t0);
+        if N::LANES > 1 || t1 <= t0 {
+            return end;
+        }
+        let (from, to, until) = (&self.from, &self.to, share(end));
+        let kink = self.circuit.next_kink(from, to, share(t), until);
+        if kink < until {
+            t0 + (t1 - t0) * kink
+        } else {
+            end
+        }
+    }
+
     fn tolerance_scale(&self, i: usize) -> f64 {
         // the ledger has no say in the step: its sums are as exact as the temperatures
         if i < self.circuit.nodes { 1.0 } else { 1e3 }

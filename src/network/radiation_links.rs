@@ -278,7 +278,7 @@ impl<N: Number> RadiationLinks<N> {
             s.seen[ends[0]..ends[1]].fill(seen);
         }
         for (seen, &weight) in s.seen.iter_mut().zip(&self.weight) {
-            *seen = *seen * weight;
+            *seen *= weight;
         }
     }
 

@@ -187,10 +187,11 @@ impl<N: Number> Rosenbrock<N> {
         let before = *work;
         self.start.copy_from_slice(y);
         let result = loop {
-            let left = t1 - t;
-            if left <= SMALLEST_STEP * t1.abs().max(1.0) {
+            if t1 - t <= SMALLEST_STEP * t1.abs().max(1.0) {
                 break Ok(());
             }
+            let stop = system.next_kink(t, t1);
+            let left = stop - t;
             let last = step >= 0.999 * left;
             // two equal steps rather than a long one and a sliver
             let h = if last {
@@ -213,7 +214,7 @@ impl<N: Number> Rosenbrock<N> {
                 work.steps += 1;
                 begun = false;
                 y.copy_from_slice(&self.probe);
-                t = if last { t1 } else { t + h };
+                t = if last { stop } else { t + h };
                 // a step cut short by the interval's end says nothing against the longer one
                 step = if last {
                     (h * factor).max(step)

@@ -76,6 +76,11 @@ pub trait System<N: Number = f64> {
         }
     }
 
+    /// Where the rates have their first kink after `t` [s], or `end`, which comes before; a method may end a step there.
+    fn next_kink(&self, _t: f64, end: f64) -> f64 {
+        end
+    }
+
     /// Name of a state for messages.
     fn state_name(&self, i: usize) -> String {
         format!("state {i}")
@@ -108,6 +113,9 @@ impl<N: Number, S: System<N> + ?Sized> System<N> for &mut S {
     }
     fn coupling_rates(&mut self, t: f64, y: &[N], out: &mut [N]) {
         (**self).coupling_rates(t, y, out);
+    }
+    fn next_kink(&self, t: f64, end: f64) -> f64 {
+        (**self).next_kink(t, end)
     }
     fn state_name(&self, i: usize) -> String {
         (**self).state_name(i)

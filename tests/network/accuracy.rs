@@ -1,7 +1,7 @@
 //! How far a run stands from the exact solution of its own network.
 
 use baysoak::cycle::Builtin;
-use baysoak::solve::{Integrator, Tolerance};
+use baysoak::solve::{Integrator, System, Tolerance};
 use baysoak::study::recording::{Recording, record};
 use rayon::prelude::*;
 
@@ -61,4 +61,27 @@ fn verify_a_run_is_within_a_tenth_of_a_kelvin_of_a_tight_reference() {
     let list = all.iter().map(|a| a.1.as_str()).collect::<Vec<_>>();
     assert_eq!(list.len(), 27);
     assert!(all.iter().all(|a| a.0 <= ALLOWED_K), "{}", list.join("\n"));
+}
+
+/// A flow that turns round has a kink in what it carries.
+#[test]
+fn a_step_ends_where_a_flow_turns_round() {
+    let network = network(&demo());
+    let mut plant = Plant::new(&network);
+    plant.span_s = (10.0, 20.0);
+    let flows = |changed: &[(usize, f64)]| {
+        let mut all = vec![0.1; network.openings.len()];
+        for &(opening, flow) in changed {
+            all[opening] = flow;
+        }
+        all
+    };
+    plant.from.zone_speed_m_s = vec![0.0; network.circuit.roles.zones];
+    plant.to.zone_speed_m_s = plant.from.zone_speed_m_s.clone();
+    (plant.from.scalars.ambient_k, plant.to.scalars.ambient_k) = (300.0, 300.0);
+    plant.from.opening_kg_s = flows(&[(1, -0.01), (2, 0.03)]);
+    // one turns after a quarter, one when the interval is nearly over
+    plant.to.opening_kg_s = flows(&[(1, 0.03), (2, -0.0001)]);
+    assert_eq!(plant.next_kink(10.0, 20.0), 12.5);
+    assert_eq!(plant.next_kink(12.5, 20.0), 20.0);
 }

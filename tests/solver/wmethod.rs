@@ -137,3 +137,42 @@ fn a_stiff_pair_takes_few_steps() {
         explicit.work()
     );
 }
+
+/// A rate that is nothing until a kink and then grows; it may tell of the kink.
+struct Kink {
+    at_s: f64,
+    told: bool,
+}
+
+impl System for Kink {
+    fn len(&self) -> usize {
+        1
+    }
+    fn rates(&mut self, t: f64, _y: &[f64], dy: &mut [f64]) {
+        dy[0] = (t - self.at_s).max(0.0);
+    }
+    fn next_kink(&self, t: f64, end: f64) -> f64 {
+        if self.told && t < self.at_s && self.at_s < end {
+            self.at_s
+        } else {
+            end
+        }
+    }
+}
+
+#[test]
+fn verify_a_step_ends_at_a_kink_that_is_told() {
+    let march = |told| {
+        let mut integrator = rosenbrock(1e-3);
+        let mut y = [0.0];
+        integrator
+            .advance(&mut Kink { at_s: 0.3, told }, 0.0, 1.0, &mut y)
+            .unwrap();
+        ((y[0] - 0.5 * 0.7f64.powi(2)).abs(), integrator.work().steps)
+    };
+    let ((told, steps), (untold, _)) = (march(true), march(false));
+    // what comes after is a parabola, exact by a method of order 3
+    assert!(told < 1e-12, "{told}");
+    assert!(steps < 10, "{steps}");
+    assert!(untold > 1e-6, "{untold}");
+}
