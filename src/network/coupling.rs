@@ -98,7 +98,7 @@ fn exchanges(circuit: &Circuit) -> (Vec<Body>, Vec<(Exchange, NodeIndex, NodeInd
 }
 
 /// Strong couplings in a fixed order: the diagonal, then both sides of each strong link, of each pair of zones, and of
-/// each pair that a heat exchanger ties.
+/// each pair that a heat exchanger ties; then what air that comes in again brings from zone to zone.
 #[derive(Debug, Clone, Default)]
 pub struct Couplings {
     /// Places in the plan of the links that end at a node, node by node.

@@ -76,7 +76,7 @@ pub trait System<N: Number = f64> {
         }
     }
 
-    /// Where the rates have their first kink after `t` [s], or `end`, which comes before; a method may end a step there.
+    /// Where the rates have their first kink between `t` and `end` [s], `end` if nowhere; the W-method ends a step there.
     fn next_kink(&self, _t: f64, end: f64) -> f64 {
         end
     }

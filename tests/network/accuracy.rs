@@ -9,7 +9,7 @@ use super::*;
 
 /// What a run may be off at any node and time [K].
 const ALLOWED_K: f64 = 0.1;
-/// The reference is this much tighter; CVODE and ode_solvers agree with it within 1e-4 K (bench `reference`).
+/// The reference is this much tighter; ode_solvers agrees with it within 1e-3 K (bench `runs`).
 const TIGHTER: f64 = 1e-2;
 
 /// Largest difference of any temperature at the end of any interval [K], and where.
