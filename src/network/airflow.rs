@@ -27,6 +27,14 @@ side_by_side!(Way {
     same: [from, to]
 });
 
+impl<N: Number> Way<N> {
+    /// What of a flow along it comes into the bay, below 0 what leaves it, where it joins a zone to the outside.
+    #[inline(always)]
+    pub fn inward(&self, flow: N) -> N {
+        if self.from.is_none() { flow } else { -flow }
+    }
+}
+
 impl Way {
     /// Of an opening.
     pub fn new(opening: &Opening) -> Self {
@@ -64,11 +72,10 @@ impl<N: Number> Circuit<N> {
         let zone_j_kg = &s.zone_j_kg[..];
         let (mut leaving, mut leaving_h) = (least, h_ambient * least);
         for (way, &flow) in self.ways.iter().zip(&c.opening_kg_s) {
-            let (zone, out) = match (way.from, way.to) {
-                (Some(z), None) => (z, flow.max(zero)),
-                (None, Some(z)) => (z, (-flow).max(zero)),
-                _ => continue,
+            let ((Some(zone), None) | (None, Some(zone))) = (way.from, way.to) else {
+                continue;
             };
+            let out = (-way.inward(flow)).max(zero);
             leaving += out;
             leaving_h += out * zone_j_kg[zone];
         }
@@ -77,21 +84,22 @@ impl<N: Number> Circuit<N> {
         let mut out_w = zero;
         let zone_w = &mut s.heat_w[zone0..];
         for (way, &flow) in self.ways.iter().zip(&c.opening_kg_s) {
-            let (there, back) = (flow.max(zero), (-flow).max(zero));
-            let (zone, leaves, enters) = match (way.from, way.to) {
+            match (way.from, way.to) {
                 (Some(a), Some(b)) => {
                     let h = zone_j_kg[a] - zone_j_kg[b];
-                    zone_w[a] -= back * h;
-                    zone_w[b] += there * h;
-                    continue;
+                    zone_w[a] -= (-flow).max(zero) * h;
+                    zone_w[b] += flow.max(zero) * h;
                 }
-                (Some(zone), None) => (zone, there, back),
-                (None, Some(zone)) => (zone, back, there),
-                (None, None) => continue,
-            };
-            let (h, h_outside) = (zone_j_kg[zone], h_ambient + comes_back * way.takes_back);
-            zone_w[zone] += enters * (h_outside - h);
-            out_w += leaves * h - enters * h_outside;
+                (Some(zone), None) | (None, Some(zone)) => {
+                    let inward = way.inward(flow);
+                    let (enters, leaves) = (inward.max(zero), (-inward).max(zero));
+                    let h_outside = h_ambient + comes_back * way.takes_back;
+                    let h = zone_j_kg[zone];
+                    zone_w[zone] += enters * (h_outside - h);
+                    out_w += leaves * h - enters * h_outside;
+                }
+                (None, None) => {}
+            }
         }
         s.books_w[self.slots.out] += out_w;
         self.mix_zones(c, s);

@@ -10,6 +10,7 @@ use super::conditions::Conditions;
 use super::heat_exchangers::ToAir;
 use super::node::NodeIndex;
 use super::rates::{Circuit, Network, Scratch};
+use super::runs::runs;
 use crate::constants::REFERENCE_TEMPERATURE_K;
 use crate::number::Number;
 use crate::physics::air;
@@ -38,8 +39,8 @@ enum Exchange {
     Water,
     /// A body and one of both zones whose air passes it.
     Body(Exchanger, usize),
-    /// Both zones.
-    Zones(Exchanger),
+    /// Both zones, by so many bodies.
+    Zones(Exchanger, usize),
 }
 
 /// A body of a heat exchanger.
@@ -78,7 +79,7 @@ fn exchanges(circuit: &Circuit) -> (Vec<Body>, Vec<(Exchange, NodeIndex, NodeInd
             out.extend(bodies.iter().map(|&body| (side, body, zone)));
         }
         if let [Some(a), Some(b)] = zones {
-            out.push((Exchange::Zones(exchanger), a, b));
+            out.push((Exchange::Zones(exchanger, bodies.len()), a, b));
         }
     };
     tie(Exchanger::Radiator, &[roles.radiator], [way.from, way.to]);
@@ -105,8 +106,8 @@ pub struct Couplings {
     places: Vec<usize>,
     /// (node, first, end) of each node's places.
     ends: Vec<(NodeIndex, usize, usize)>,
-    /// Openings between a zone and the outside: opening, zone, whether it leads in.
-    outside: Vec<(usize, NodeIndex, bool)>,
+    /// Openings between a zone and the outside, and that zone.
+    outside: Vec<(usize, NodeIndex)>,
     /// Strong links between two nodes: place in the plan, both ends.
     strong: Vec<(usize, NodeIndex, NodeIndex)>,
     zones: Vec<(Between, NodeIndex, NodeIndex)>,
@@ -142,20 +143,16 @@ impl Couplings {
             }
         }
         links.sort_unstable();
-        let (mut ends, mut first) = (Vec::new(), 0);
-        for at_node in links.chunk_by(|a, b| a.0 == b.0) {
-            let end = first + at_node.len();
-            ends.push((at_node[0].0, first, end));
-            first = end;
-        }
+        let at_node = runs(&links, |a, b| a.0 == b.0);
+        let ends = at_node.map(|run| (links[run.start].0, run.start, run.end));
+        let ends = ends.collect();
         let mut outside = Vec::new();
         let mut zones = Vec::new();
         for (i, way) in circuit.ways.iter().enumerate() {
-            match (way.from, way.to) {
-                (Some(a), Some(b)) => zones.push((Between::Opening(i), zone(a), zone(b))),
-                (Some(a), None) => outside.push((i, zone(a), false)),
-                (None, Some(a)) => outside.push((i, zone(a), true)),
-                (None, None) => {}
+            if let (Some(a), Some(b)) = (way.from, way.to) {
+                zones.push((Between::Opening(i), zone(a), zone(b)));
+            } else if let Some(inner) = way.from.or(way.to) {
+                outside.push((i, zone(inner)));
             }
         }
         for (i, mixing) in circuit.mixing.iter().enumerate() {
@@ -167,10 +164,10 @@ impl Couplings {
                 .iter()
                 .any(|n| n.circuit.ways[way].takes_back > 0.0)
         };
-        let back = outside.iter().filter(|&&(way, ..)| takes_back(way));
-        let back = back.flat_map(|&(enters, a, _)| {
+        let back = outside.iter().filter(|&&(way, _)| takes_back(way));
+        let back = back.flat_map(|&(enters, a)| {
             let leaving = outside.iter();
-            leaving.map(move |&(leaves, b, _)| ([enters, leaves], a, b))
+            leaving.map(move |&(leaves, b)| ([enters, leaves], a, b))
         });
         let back = back.collect();
         let (bodies, exchanges) = exchanges(circuit);
@@ -243,25 +240,18 @@ impl Couplings {
         }
         let cp_ambient = air::specific_heat(c.scalars.ambient_k);
         let mut leaving = N::of(LEAST_LEAVING_KG_S);
-        for &(opening, zone, leads_in) in &self.outside {
-            let flow = c.opening_kg_s[opening];
+        let inward = |opening: usize| circuit.ways[opening].inward(c.opening_kg_s[opening]);
+        for &(opening, zone) in &self.outside {
             // air that flows in pulls its zone towards where it comes from
-            let inward = if leads_in { flow } else { -flow };
+            let inward = inward(opening);
             diagonal[zone] -= inward.max(N::default()) * cp_ambient;
             leaving += (-inward).max(N::default());
         }
         let comes_back = c.scalars.recirculation * cp_ambient / leaving;
         for (w_k, &([enters, leaves], ..)) in back.iter_mut().zip(&self.back) {
-            let [enters, leaves] = [enters, leaves].map(|opening| {
-                let way = &circuit.ways[opening];
-                let flow = c.opening_kg_s[opening];
-                (
-                    if way.from.is_none() { flow } else { -flow },
-                    way.takes_back,
-                )
-            });
-            let out = (-leaves.0).max(N::default());
-            *w_k = enters.0.max(N::default()) * enters.1 * comes_back * out;
+            let out = (-inward(leaves)).max(N::default());
+            let takes_back = circuit.ways[enters].takes_back;
+            *w_k = inward(enters).max(N::default()) * takes_back * comes_back * out;
         }
         for (sides, &(place, a, b)) in strong.chunks_exact_mut(2).zip(&self.strong) {
             let w_k = links_w_k[place];
@@ -293,13 +283,11 @@ impl Couplings {
                     diagonal[b] -= air.w_k * air.comes_from[side] * air.ends_in[side];
                     (air.w_k * air.comes_from[side], air.w_k * air.ends_in[side])
                 }
-                Exchange::Zones(exchanger) => {
+                Exchange::Zones(exchanger, bodies) => {
                     let air = exchanger.to_air(s);
                     let (from, to) = (air.comes_from, air.ends_in);
-                    (
-                        -air.all_w_k * to[0] * from[1],
-                        -air.all_w_k * to[1] * from[0],
-                    )
+                    let w_k = air.w_k * bodies as f64;
+                    (-w_k * to[0] * from[1], -w_k * to[1] * from[0])
                 }
             };
             (sides[0], sides[1]) = (from_b * inverse[a], from_a * inverse[b]);

@@ -1,6 +1,7 @@
 //! Exhaust gas on its way from the ports to the tail: heat to walls, turbine work, catalyst.
 
 use super::node::NodeIndex;
+use super::runs::runs;
 use crate::number::{Number, side_by_side};
 use crate::physics::convection::internal;
 use crate::physics::exhaust_gas::ExhaustGas;
@@ -78,24 +79,22 @@ struct GasRun {
 impl GasWay {
     /// Of segments in flow order.
     pub fn new(segments: &[Segment]) -> Self {
-        let mut out = Self {
+        let one_flow = runs(segments, |a, b| a.branch == b.branch && !a.gives_work());
+        let parts = runs(segments, |a, b| a.part == b.part);
+        Self {
             walls: segments.iter().map(|s| s.wall).collect(),
-            ..Self::default()
-        };
-        for run in segments.chunk_by(|a, b| a.branch == b.branch && !a.gives_work()) {
-            let first = out.runs.last().map_or(0, |run| run.end);
-            out.runs.push(GasRun {
-                first,
-                end: first + run.len(),
-                branch: run[0].branch,
-                gives_work: run.last().is_some_and(Segment::gives_work),
-            });
+            parts: parts
+                .map(|run| (segments[run.start].part, run.start, run.end))
+                .collect(),
+            runs: one_flow
+                .map(|run| GasRun {
+                    first: run.start,
+                    end: run.end,
+                    branch: segments[run.start].branch,
+                    gives_work: segments[run.end - 1].gives_work(),
+                })
+                .collect(),
         }
-        for part in segments.chunk_by(|a, b| a.part == b.part) {
-            let first = out.parts.last().map_or(0, |part| part.2);
-            out.parts.push((part[0].part, first, first + part.len()));
-        }
-        out
     }
 }
 

@@ -20,8 +20,6 @@ const STILL_KG_S: f64 = 1e-6;
 pub struct ToAir<N> {
     /// Each body to air [W/K].
     pub w_k: N,
-    /// All of them to air [W/K].
-    pub all_w_k: N,
     /// Share of the air that comes from each of both zones.
     pub comes_from: [N; 2],
     /// Share of the heat that ends in each of both zones.
@@ -47,7 +45,6 @@ impl<N: Number> Circuit<N> {
         let stays = N::of(1.0) - onward;
         s.cooler_to_air = ToAir {
             w_k: c.scalars.cooler_w_k,
-            all_w_k: c.scalars.cooler_w_k,
             comes_from: [share, N::default()],
             ends_in: if cooling.to_zone == cooling.from_zone {
                 [N::of(1.0), N::default()]
@@ -134,7 +131,6 @@ impl<N: Number> Circuit<N> {
         let ends_in = [back.choose(one, zero), back.choose(zero, one)];
         s.radiator_to_air = ToAir {
             w_k: conductance,
-            all_w_k: conductance,
             comes_from: [ends_in[1], ends_in[0]],
             ends_in,
         };

@@ -4,6 +4,7 @@ use super::conditions::Conditions;
 use super::link::{Law, Link, Shape};
 use super::node::NodeIndex;
 use super::rates::LinkBooks;
+use super::runs::runs;
 use crate::number::{Number, side_by_side};
 use crate::physics::conduction;
 use crate::physics::convection::annulus;
@@ -95,28 +96,26 @@ impl LinkPlan {
         first += plan.layers.len() + plan.gaps_m.len();
         let (others, in_air) = plan.links.split_at(first);
         let alike = |&a: &usize, &b: &usize| links[a].to == links[b].to && books[a] == books[b];
-        for same in in_air.chunk_by(alike) {
-            let (air, end) = (links[same[0]].to, first + same.len());
-            let books = books[same[0]].clone();
+        for run in runs(in_air, alike) {
+            let link = in_air[run.start];
             plan.in_air.push(InAir {
-                air,
-                first,
-                end,
-                books,
+                air: links[link].to,
+                first: first + run.start,
+                end: first + run.end,
+                books: books[link].clone(),
             });
-            first = end;
         }
         let mut fed = Vec::new();
         for (place, &i) in others.iter().enumerate() {
             fed.extend(books[i].iter().map(|&(slot, sign)| (slot, place, sign)));
         }
         fed.sort_by_key(|&(slot, place, _)| (slot, place));
-        for of_slot in fed.chunk_by(|a, b| a.0 == b.0) {
-            let first = plan.books.len();
-            plan.books
-                .extend(of_slot.iter().map(|&(_, place, sign)| (place, sign)));
-            plan.booked.push((of_slot[0].0, first, plan.books.len()));
-        }
+        let of_slot = runs(&fed, |a, b| a.0 == b.0);
+        plan.booked = of_slot
+            .map(|run| (fed[run.start].0, run.start, run.end))
+            .collect();
+        let books = fed.into_iter();
+        plan.books = books.map(|(_, place, sign)| (place, sign)).collect();
         plan
     }
 

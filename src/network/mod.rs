@@ -27,6 +27,7 @@ pub mod plant;
 pub mod radiation_links;
 pub mod rates;
 pub mod roles;
+mod runs;
 pub mod surfaces;
 mod transfer;
 pub mod ventilation;

@@ -7,6 +7,7 @@ use super::enclosure::Grouped;
 use super::link::{Law, Link};
 use super::node::NodeIndex;
 use super::rates::LinkBooks;
+use super::runs::runs;
 use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
 use crate::number::{LANES, Lanes, Number, SideBySide, alike};
 
@@ -174,12 +175,9 @@ impl RadiationLinks {
         let mut sight = Sight::default();
         out.see(&vec![1.0; out.nodes.len()], &mut sight);
         out.own = sight.seen;
-        let mut first = 0;
-        for of_slot in ordered.chunk_by(|a, b| a.slot == b.slot) {
-            let end = first + of_slot.len();
-            out.booked.push((of_slot[0].slot, first, end));
-            first = end;
-        }
+        out.booked = runs(&ordered, |a, b| a.slot == b.slot)
+            .map(|run| (ordered[run.start].slot, run.start, run.end))
+            .collect();
         let mut pairs: BTreeMap<PairKey, f64> = BTreeMap::new();
         for rest in &grouped.rest {
             let (a, b) = (carriers[rest.a], carriers[rest.b]);

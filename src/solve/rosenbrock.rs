@@ -270,7 +270,6 @@ impl<N: Number> Rosenbrock<N> {
         if !self.factor(h) {
             return f64::INFINITY;
         }
-        self.rate.copy_from_slice(&self.first_rate);
         for i in 0..STAGES {
             if i > 0 {
                 // what takes no part in W acts on no rate
@@ -308,7 +307,12 @@ impl<N: Number> Rosenbrock<N> {
         let (done, rest) = self.stage.split_at_mut(stage);
         let stage_now = &mut rest[0];
         let factors = self.method.hand_on[stage].map(|c| c / h);
-        combine(stage_now, &self.rate, done, &factors, &(0..self.implicit));
+        let rate = if stage == 0 {
+            &self.first_rate
+        } else {
+            &self.rate
+        };
+        combine(stage_now, rate, done, &factors, &(0..self.implicit));
         widest(
             #[inline(always)]
             || {
@@ -316,7 +320,7 @@ impl<N: Number> Rosenbrock<N> {
                 for u in implicit.iter_mut() {
                     *u = *u * (h * GAMMA);
                 }
-                for (k, &rate) in rest.iter_mut().zip(&self.rate[self.implicit..]) {
+                for (k, &rate) in rest.iter_mut().zip(&rate[self.implicit..]) {
                     *k = rate * h;
                 }
                 self.matrix.solve(implicit);
