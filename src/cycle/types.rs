@@ -459,12 +459,17 @@ impl Cycle {
         } else {
             f64::INFINITY
         };
+        self.cut(|a, b| (b.time_s - a.time_s) / tick_s)
+    }
+
+    /// Consecutive intervals that cover the cycle: what lies between two points in at least so many parts.
+    pub(super) fn cut(&self, parts: impl Fn(&Point, &Point) -> f64) -> Vec<Interval> {
         let mut out = Vec::new();
         for (index, phase) in self.phases.iter().enumerate() {
             for pair in phase.points.windows(2) {
                 let (a, b) = (&pair[0], &pair[1]);
                 let span_s = b.time_s - a.time_s;
-                let parts = (span_s / tick_s).ceil().max(1.0);
+                let parts = parts(a, b).ceil().max(1.0);
                 let acceleration = slope(a, b);
                 let mut from = *a;
                 for k in 1..=(parts as usize) {

@@ -20,6 +20,16 @@ const CHARGE_SETTLED_K: f64 = 0.003;
 /// Cabin that people keep warm [K]: 20 degC, common practice, no source.
 const CABIN_K: f64 = 293.15;
 
+/// How the start of an interval is settled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Beginning {
+    /// From the state there.
+    Afresh,
+    /// As the interval before has left it, unless something jumps where the two meet: a demand, a fan, start-stop. Transfer
+    /// then follows the temperatures an interval later, as it does at the interval's end.
+    Continued,
+}
+
 /// Settles what drives a network from tick to tick.
 #[derive(Debug, Clone)]
 pub struct Controller<'a> {
@@ -40,18 +50,18 @@ impl<'a> Controller<'a> {
 
     /// Settles the drivers at both ends of an interval, from the state at its start.
     ///
+    /// `ends`: drivers at both ends; where it is continued, they are still those of the interval before.
     /// Returns the operating points at both ends.
     pub fn settle(
         &mut self,
         network: &Network,
-        interval: &Interval,
+        (interval, beginning): (&Interval, Beginning),
         y: &[f64],
-        from: &mut Conditions,
-        to: &mut Conditions,
+        ends: (&mut Conditions, &mut Conditions),
     ) -> (OperatingPoint, OperatingPoint) {
         let units = &mut [&mut self.unit];
-        let work = (&mut self.air, &mut self.scratch);
-        settle_side_by_side(units, &network.circuit, interval, y, (from, to), work);
+        let (interval, work) = ((interval, beginning), (&mut self.air, &mut self.scratch));
+        settle_side_by_side(units, &network.circuit, interval, y, ends, work);
         self.points()
     }
 
@@ -102,6 +112,17 @@ pub struct ControlUnit<'a> {
     scalars: Scalars,
     /// Operating points at both ends.
     points: [OperatingPoint; 2],
+    /// The end of the interval settled last, where the next may go on from it.
+    left: Option<Left>,
+}
+
+/// What an interval ends with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Left {
+    time_s: f64,
+    demand: Demand,
+    fan_on: bool,
+    stopped_by_start_stop: bool,
 }
 
 impl<'a> ControlUnit<'a> {
@@ -118,6 +139,7 @@ impl<'a> ControlUnit<'a> {
             coolant_k: build.day.ambient_k,
             scalars: Scalars::default(),
             points: [OperatingPoint::default(); 2],
+            left: None,
         }
     }
 
@@ -185,6 +207,20 @@ impl<'a> ControlUnit<'a> {
         self.coolant_k = coolant_k;
         self.decide_fan(interval);
         self.follow_standing(interval);
+    }
+
+    /// Whether an interval begins as the one before has ended; call [`Self::look`] before.
+    fn goes_on(&self, interval: &Interval) -> bool {
+        self.left == Some(self.at(interval.start_s, &interval.from))
+    }
+
+    fn at(&self, time_s: f64, demand: &Demand) -> Left {
+        Left {
+            time_s,
+            demand: *demand,
+            fan_on: self.fan_on,
+            stopped_by_start_stop: self.stopped_by_start_stop,
+        }
     }
 
     /// Weather and driver at one end of an interval, and the engine's answer.
@@ -276,10 +312,11 @@ impl<'a> ControlUnit<'a> {
 /// # Arguments
 /// - `units`: one for each lane; the last of them again in lanes that are left over
 /// - `circuit`, `air`: theirs, `y` their states
+/// - `from`, `to`: as in [`Controller::settle`]
 pub fn settle_side_by_side<N: Number>(
     units: &mut [&mut ControlUnit],
     circuit: &Circuit<N>,
-    interval: &Interval,
+    (interval, beginning): (&Interval, Beginning),
     y: &[N],
     (from, to): (&mut Conditions<N>, &mut Conditions<N>),
     (air, scratch): (&mut BayAir<N>, &mut Scratch<N>),
@@ -293,7 +330,13 @@ pub fn settle_side_by_side<N: Number>(
     }
     let zones = &y[roles.first_zone..roles.first_zone + roles.zones];
     air.follow(interval.start_s, zones);
-    for (end, demand, out) in [(0, &interval.from, &mut *from), (1, &interval.to, &mut *to)] {
+    let continued = beginning == Beginning::Continued && units.iter().all(|u| u.goes_on(interval));
+    if continued {
+        std::mem::swap(from, to);
+        units.iter_mut().for_each(|u| u.points[0] = u.points[1]);
+    }
+    let ends = [(0, &interval.from, &mut *from), (1, &interval.to, &mut *to)];
+    for (end, demand, out) in ends.into_iter().skip(usize::from(continued)) {
         settle_engine(units, circuit, (end, demand), y, out, scratch);
         air.settle(circuit, demand.bonnet_open, zones, out);
         circuit.draw_cooling_air(out);
@@ -305,6 +348,8 @@ pub fn settle_side_by_side<N: Number>(
     }
     for unit in units.iter_mut() {
         unit.pressure_rates(interval);
+        let left = unit.at(interval.end_s, &interval.to);
+        unit.left = (beginning == Beginning::Continued).then_some(left);
     }
     for lane in 0..N::LANES {
         let sc = &units[lane.min(units.len() - 1)].scalars;

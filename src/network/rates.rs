@@ -188,7 +188,7 @@ pub struct Scratch<N = f64> {
     pub air_through: Vec<N>,
     /// Gas temperature at the ports [K].
     pub port_k: N,
-    /// Gas into the turbine and its enthalpy over that at ambient temperature, where [`Circuit::streams`] was last [K, W].
+    /// Gas into the turbine and its enthalpy over that at ambient temperature, where [`Circuit::see_turbine`] looked last [K, W].
     pub turbine_in: (N, N),
     /// Pickup temperature [K].
     pub pickup_k: N,
@@ -328,6 +328,12 @@ impl<N: Number> Circuit<N> {
         self.load(c, y, s);
         self.add_intake(c, s);
         self.add_exhaust(c, s);
+        self.see_turbine(c, s);
+    }
+
+    /// Leaves the gas into the turbine in the scratch, as the call before has marched it.
+    #[inline(always)]
+    pub fn see_turbine(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         if let Some(i) = self.turbine() {
             let (gas, in_k) = (self.gas(c), s.gas.in_k[i]);
             let over = gas.enthalpy(in_k) - gas.enthalpy(c.scalars.ambient_k);

@@ -116,6 +116,43 @@ impl Integrator {
         self
     }
 
+    /// Asks for the rates at time `t` [s] and state `y`, so that one can see what the call leaves behind in the system
+    /// before [`advance`](Self::advance) goes on from there; a method that can use these rates doesn't ask again. Neither
+    /// `y` nor the system may change in between.
+    ///
+    /// # Errors
+    /// If the length of `y` is wrong, or a state or rate is not finite.
+    pub fn begin<S: System>(
+        &mut self,
+        system: &mut S,
+        t: f64,
+        y: &[f64],
+    ) -> Result<(), SolveError> {
+        check_states(system, t, y)?;
+        if self.method == Method::Rosenbrock {
+            return Self::rosenbrock(&mut self.rosenbrock, system).begin(
+                system,
+                t,
+                y,
+                &mut self.work,
+            );
+        }
+        system.rates(t, y, &mut vec![0.0; y.len()]);
+        self.work.rhs_calls += 1;
+        Ok(())
+    }
+
+    /// Work space for a system: made at the first call, or anew for a system of another size.
+    fn rosenbrock<'r, S: System>(
+        kept: &'r mut Option<Box<Rosenbrock>>,
+        system: &S,
+    ) -> &'r mut Rosenbrock {
+        if !kept.as_deref().is_some_and(|r| r.fits(system)) {
+            *kept = None;
+        }
+        kept.get_or_insert_with(|| Box::new(Rosenbrock::new(system)))
+    }
+
     /// Advances `y` from time `t0` to `t1` [s] in place; the end is met exactly.
     ///
     /// An interval of no length does nothing. The rates are asked for at both ends, so a jump or kink in them must be
@@ -146,25 +183,17 @@ impl Integrator {
                 (t0, t1),
                 y,
             ),
-            Method::Rosenbrock => {
-                let fits = |r: &Rosenbrock| r.fits(system);
-                if !self.rosenbrock.as_deref().is_some_and(fits) {
-                    self.rosenbrock = None;
-                }
-                self.rosenbrock
-                    .get_or_insert_with(|| Box::new(Rosenbrock::new(system)))
-                    .advance(
-                        rosenbrock::Settings {
-                            tolerance: self.tolerance,
-                            step_limit: self.step_limit,
-                        },
-                        &mut self.remembered_step_s,
-                        &mut self.work,
-                        system,
-                        (t0, t1),
-                        y,
-                    )
-            }
+            Method::Rosenbrock => Self::rosenbrock(&mut self.rosenbrock, system).advance(
+                rosenbrock::Settings {
+                    tolerance: self.tolerance,
+                    step_limit: self.step_limit,
+                },
+                &mut self.remembered_step_s,
+                &mut self.work,
+                system,
+                (t0, t1),
+                y,
+            ),
             Method::FixedRk4 { step_s } => {
                 positive("step", step_s)?;
                 fixed_rk4::advance(step_s, self.step_limit, &mut self.work, system, (t0, t1), y)

@@ -1,7 +1,7 @@
 //! Systems of one structure marched side by side, a number in each lane, with steps in common.
 
 use super::error::SolveError;
-use super::integrator::{Tolerance, Work, something_to_do};
+use super::integrator::{Tolerance, Work, check_states, something_to_do};
 use super::rosenbrock::{Rosenbrock, Settings};
 use super::system::System;
 use crate::number::Number;
@@ -29,6 +29,20 @@ impl<N: Number> Lockstep<N> {
             method: Rosenbrock::new(system),
             work: Work::default(),
         }
+    }
+
+    /// Asks for the rates at time `t` [s], as [`Integrator::begin`](super::Integrator::begin) does.
+    ///
+    /// # Errors
+    /// As there, when it happens in one lane.
+    pub fn begin<S: System<N>>(
+        &mut self,
+        system: &mut S,
+        t: f64,
+        y: &[N],
+    ) -> Result<(), SolveError> {
+        check_states(system, t, y)?;
+        self.method.begin(system, t, y, &mut self.work)
     }
 
     /// Advances `y` from time `t0` to `t1` [s] in place, as [`Integrator::advance`](super::Integrator::advance) does.

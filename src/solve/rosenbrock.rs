@@ -134,6 +134,8 @@ pub(super) struct Rosenbrock<N = f64> {
     scale: Vec<f64>,
     method: Transformed,
     implicit: usize,
+    /// Time at which rates and W stand for the step that comes next [s].
+    begun_s: Option<f64>,
 }
 
 impl<N: Number> Rosenbrock<N> {
@@ -159,6 +161,7 @@ impl<N: Number> Rosenbrock<N> {
             method: Transformed::new(),
             matrix,
             implicit,
+            begun_s: None,
         }
     }
 
@@ -183,7 +186,7 @@ impl<N: Number> Rosenbrock<N> {
         } = settings;
         let mut t = t0;
         let mut step = remembered_step_s.unwrap_or(0.1 * (t1 - t0)).min(t1 - t0);
-        let (mut tried, mut begun) = (0, false);
+        let mut tried = 0;
         let before = *work;
         self.start.copy_from_slice(y);
         let result = loop {
@@ -203,16 +206,17 @@ impl<N: Number> Rosenbrock<N> {
                 break Err(self.give_up(system, t, y, (before, *work), true));
             }
             tried += 1;
-            if !begun && let Err(e) = self.begin(system, t, y, work) {
+            // a step thrown away begins where the next one does
+            if self.begun_s != Some(t)
+                && let Err(e) = self.begin(system, t, y, work)
+            {
                 break Err(e);
             }
-            // a step thrown away begins where the next one does
-            begun = true;
             let error = self.step(system, t, h, y, tolerance, work);
             let factor = (SAFETY * error.max(1e-8).powf(-1.0 / ERROR_ORDER)).clamp(SHRINK, GROW);
             if error <= 1.0 {
                 work.steps += 1;
-                begun = false;
+                self.begun_s = None;
                 y.copy_from_slice(&self.probe);
                 t = if last { stop } else { t + h };
                 // a step cut short by the interval's end says nothing against the longer one
@@ -229,6 +233,7 @@ impl<N: Number> Rosenbrock<N> {
                 }
             }
         };
+        self.begun_s = None;
         match result {
             Ok(()) => *remembered_step_s = Some(step.max(SMALLEST_STEP)),
             Err(_) => y.copy_from_slice(&self.start),
@@ -236,8 +241,8 @@ impl<N: Number> Rosenbrock<N> {
         result
     }
 
-    /// Rates and W at the start of a step.
-    fn begin<S: System<N>>(
+    /// Rates and W at the start of a step; [`Self::advance`] goes on from them when it begins there.
+    pub(super) fn begin<S: System<N>>(
         &mut self,
         system: &mut S,
         t: f64,
@@ -253,6 +258,7 @@ impl<N: Number> Rosenbrock<N> {
         // W right after the rates, so that a system can use what the call left behind
         system.coupling_rates(t, y, &mut self.couplings);
         work.jacobians += 1;
+        self.begun_s = Some(t);
         Ok(())
     }
 

@@ -4,6 +4,7 @@ use super::run::Moment;
 use crate::cycle::{Demand, EngineState, Interval, Load};
 use crate::engine::power_full::{FullLoad, full_load};
 use crate::network::conditions::Conditions;
+use crate::network::control::Beginning;
 use crate::network::rates::Scratch;
 use crate::sheet::build::Build;
 
@@ -41,7 +42,8 @@ impl FullThrottle {
         let mut controller = moment.controller.clone();
         let (mut from, mut to) = (Conditions::default(), Conditions::default());
         let network = moment.network;
-        controller.settle(network, &interval, moment.y, &mut from, &mut to);
+        let interval = (&interval, Beginning::Afresh);
+        controller.settle(network, interval, moment.y, (&mut from, &mut to));
         let mut scratch = Scratch::default();
         network.circuit.load(&to, moment.y, &mut scratch);
         let charge_k = network.circuit.charge_at_valve(&to, &mut scratch);

@@ -7,7 +7,7 @@ use super::run::{RunError, RunOptions, initial_state, settle};
 use crate::cycle::Cycle;
 use crate::network::assemble::assemble;
 use crate::network::conditions::Conditions;
-use crate::network::control::Controller;
+use crate::network::control::{Beginning, Controller};
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::sheet::build::Build;
@@ -60,7 +60,8 @@ pub fn record(build: &Build, cycle: &Cycle, options: &RunOptions) -> Result<Reco
     let mut integrator = Integrator::new(options.method, options.tolerance);
     let (mut states, mut drives) = (Vec::new(), Vec::new());
     for interval in &cycle.ticks() {
-        settle(&mut controller, interval, &network, &y, &mut plant);
+        let tick = (interval, Beginning::Continued);
+        settle(&mut controller, tick, &network, &y, &mut plant);
         states.push(y.clone());
         drives.push(Drive {
             span_s: plant.span_s,

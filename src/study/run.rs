@@ -6,7 +6,7 @@ use super::observe::Observer;
 use super::summarise::{Context, summarise};
 use crate::cycle::{Cycle, CycleError, Demand, EngineState, Interval, Load, Start};
 use crate::network::assemble::{AssembleError, Detail, assemble};
-use crate::network::control::Controller;
+use crate::network::control::{Beginning, Controller};
 use crate::network::plant::Plant;
 use crate::network::rates::{Network, Scratch};
 use crate::number::Lanes;
@@ -222,7 +222,8 @@ pub(super) fn run_from(
     for interval in &cycle.ticks() {
         run.settle(interval);
         let Underway { plant, y, .. } = &mut run;
-        plant.streams(interval.start_s, y);
+        integrator.begin(plant, interval.start_s, y)?;
+        plant.streams_of_rates();
         run.note_start(interval);
         let Underway { plant, y, .. } = &mut run;
         integrator.advance(plant, interval.start_s, interval.end_s, y)?;
@@ -276,10 +277,11 @@ impl<'r> Underway<'r> {
         let Self {
             controller, plant, ..
         } = self;
+        let interval = (interval, Beginning::Continued);
         settle(controller, interval, self.network, &self.y, plant);
     }
 
-    /// Notes the start of an interval; the plant has just marched its streams there, and `y` holds the state.
+    /// Notes the start of an interval; the plant holds its streams there, and `y` the state.
     pub fn note_start(&mut self, interval: &Interval) {
         let (from, _) = self.controller.points();
         self.observer.start(interval, &self.y, &self.plant, &from);
@@ -346,13 +348,14 @@ impl<'r> Underway<'r> {
 /// Settles the plant's conditions for an interval.
 pub(super) fn settle(
     controller: &mut Controller,
-    interval: &Interval,
+    (interval, beginning): (&Interval, Beginning),
     network: &Network,
     y: &[f64],
     plant: &mut Plant,
 ) {
     plant.span_s = (interval.start_s, interval.end_s);
-    controller.settle(network, interval, y, &mut plant.from, &mut plant.to);
+    let ends = (&mut plant.from, &mut plant.to);
+    controller.settle(network, (interval, beginning), y, ends);
 }
 
 /// Temperatures at the start: ambient when cold, steady at a country-road speed when warm.
@@ -404,7 +407,8 @@ pub(super) fn initial_state(
     };
     for _ in 0..WARM_ROUNDS {
         let before = y.clone();
-        settle(controller, &interval, network, &y, plant);
+        let interval = (&interval, Beginning::Afresh);
+        settle(controller, interval, network, &y, plant);
         let options = SteadyOptions {
             active: nodes,
             ..SteadyOptions::default()

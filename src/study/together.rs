@@ -8,7 +8,7 @@ use super::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from}
 use crate::cycle::Cycle;
 use crate::network::assemble::assemble;
 use crate::network::bay_air::BayAir;
-use crate::network::control::settle_side_by_side;
+use crate::network::control::{Beginning, settle_side_by_side};
 use crate::network::plant::Plant;
 use crate::network::rates::{Circuit, Network, Scratch};
 use crate::number::{LANES, Lanes, Number, SideBySide};
@@ -117,8 +117,10 @@ fn run_together(
         let mut units: Vec<_> = runs.iter_mut().map(|run| run.controller.unit()).collect();
         let ends = (&mut plant.from, &mut plant.to);
         let work = (&mut air, &mut scratch);
-        settle_side_by_side(&mut units, &circuit, interval, &y, ends, work);
-        plant.streams(start_s, &y);
+        let tick = (interval, Beginning::Continued);
+        settle_side_by_side(&mut units, &circuit, tick, &y, ends, work);
+        lockstep.begin(&mut plant, start_s, &y).ok()?;
+        plant.streams_of_rates();
         for (lane, run) in runs.iter_mut().enumerate() {
             run.plant.take_streams(&plant, lane);
             if run.samples_at(start_s) {

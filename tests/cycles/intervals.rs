@@ -182,12 +182,17 @@ fn ticks_are_short_while_driven_and_longer_while_parked() {
             assert_eq!(tick.start_s, clock_s);
             let phase = &cycle.phases[tick.phase];
             let parked_s = tick.start_s - phase.start_s + 1e-6;
+            let change_m_s = (tick.to.speed_m_s - tick.from.speed_m_s).abs();
+            let cruises = tick.from.speed_m_s.min(tick.to.speed_m_s) >= 5.0 && change_m_s <= 1.0;
             let longest_s = match phase.kind {
-                PhaseKind::KeyOff if parked_s >= 600.0 => 20.0,
-                PhaseKind::KeyOff if parked_s >= 300.0 => 10.0,
+                PhaseKind::KeyOff if parked_s >= 600.0 => 30.0,
+                PhaseKind::KeyOff if parked_s >= 300.0 => 20.0,
+                PhaseKind::KeyOff if parked_s >= 60.0 => 10.0,
+                _ if cruises => 20.0,
                 _ => 5.0,
             };
             assert!(tick.end_s - tick.start_s <= longest_s + 1e-6, "{tick:?}");
+            assert!(change_m_s <= 5.0 + 1e-6, "{tick:?}");
             let crossed = |p: &&Point| p.time_s > tick.start_s && p.time_s < tick.end_s;
             assert!(phase.points().iter().find(crossed).is_none(), "{tick:?}");
             clock_s = tick.end_s;
@@ -195,13 +200,37 @@ fn ticks_are_short_while_driven_and_longer_while_parked() {
         assert_eq!(clock_s, cycle.duration_s());
     }
     // half an hour parked: whole minutes stay ends of ticks
-    let parked = vec![point(0.0, 0.0, Load::Road), point(1800.0, 0.0, Load::Road)];
-    let phase = Phase::new("parked", PhaseKind::KeyOff, EngineState::Off, false, parked);
-    let cycle = Cycle::new("park", "park", "test", Start::Warm, vec![phase.unwrap()]).unwrap();
-    let ticks = cycle.ticks();
-    assert_eq!(ticks.len(), 60 + 30 + 60);
+    let point = |time_s, kmh: f64| point(time_s, kmh / 3.6, Load::Road);
+    let ticks_of = |kind, engine, points| {
+        let phase = Phase::new("phase", kind, engine, false, points).unwrap();
+        let cycle = Cycle::new("cycle", "cycle", "test", Start::Warm, vec![phase]);
+        cycle.unwrap().ticks()
+    };
+    let parked = vec![point(0.0, 0.0), point(1800.0, 0.0)];
+    let ticks = ticks_of(PhaseKind::KeyOff, EngineState::Off, parked);
+    assert_eq!(ticks.len(), 12 + 24 + 15 + 40);
     for minute in 1..=30 {
         let end_s = 60.0 * f64::from(minute);
         assert!(ticks.iter().any(|t| (t.end_s - end_s).abs() < 1e-6));
     }
+    // ten seconds to 100 km/h, then two minutes at cruise: 5 m/s, 5 s, 10 s, 20 s
+    let drive = vec![point(0.0, 0.0), point(10.0, 100.0), point(130.0, 100.0)];
+    let ticks = ticks_of(PhaseKind::Drive, EngineState::Running, drive);
+    let lengths: Vec<f64> = ticks.iter().map(|t| t.end_s - t.start_s).collect();
+    let expected = [
+        vec![10.0 / 6.0; 6],
+        vec![5.0],
+        vec![10.0; 3],
+        vec![20.0; 4],
+        vec![5.0],
+    ]
+    .concat();
+    assert_eq!(lengths.len(), expected.len(), "{lengths:?}");
+    assert!(
+        lengths
+            .iter()
+            .zip(&expected)
+            .all(|(a, b)| (a - b).abs() < 1e-6),
+        "{lengths:?}"
+    );
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::synthetic_drives::{logged, sheet};
 use baysoak::cycle::{Demand, Interval, LogOptions, import};
 use baysoak::network::assemble::{Detail, assemble};
-use baysoak::network::control::Controller;
+use baysoak::network::control::{Beginning, Controller};
 use baysoak::network::plant::Plant;
 use baysoak::sheet::build::Build;
 use baysoak::sheet::{Chooser, Sheet};
@@ -107,7 +107,11 @@ fn standing(lag_s: f64, spans: &[(f64, f64, f64)]) -> Vec<f64> {
                 from: at(kmh),
                 to: at(kmh),
             };
-            controller.settle(&network, &interval, &y, &mut plant.from, &mut plant.to);
+            let (tick, ends) = (
+                (&interval, Beginning::Continued),
+                (&mut plant.from, &mut plant.to),
+            );
+            controller.settle(&network, tick, &y, ends);
             plant.to.scalars.pickup_standing / build.intake.pickup_standing_share
         })
         .collect()

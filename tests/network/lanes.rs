@@ -2,7 +2,7 @@
 
 use super::*;
 use baysoak::network::bay_air::BayAir;
-use baysoak::network::control::settle_side_by_side;
+use baysoak::network::control::{Beginning, settle_side_by_side};
 use baysoak::network::rates::{Circuit, Scratch};
 use baysoak::number::{LANES, Lanes, Number, SideBySide};
 use baysoak::solve::System;
@@ -138,7 +138,7 @@ fn cars_side_by_side_settle_and_heat_as_each_of_them_alone() {
             settle_side_by_side(
                 &mut units,
                 &circuit,
-                &interval,
+                (&interval, Beginning::Afresh),
                 &y,
                 ends,
                 (&mut air, &mut Scratch::default()),
@@ -154,8 +154,8 @@ fn cars_side_by_side_settle_and_heat_as_each_of_them_alone() {
                 plant.span_s = together.span_s;
                 let mut controller = Controller::new(build);
                 let ends = (&mut plant.from, &mut plant.to);
-                let (point, _) =
-                    controller.settle(network, &interval, &states[lane], ends.0, ends.1);
+                let afresh = (&interval, Beginning::Afresh);
+                let (point, _) = controller.settle(network, afresh, &states[lane], ends);
                 running += usize::from(point.running);
                 let beside = controllers[lane].points().0;
                 assert_eq!(point.running, beside.running, "{what}, lane {lane}");

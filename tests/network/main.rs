@@ -16,7 +16,7 @@ mod work;
 use baysoak::cycle::{Cycle, Demand, EngineState, Interval, Load, Phase, PhaseKind, Point, Start};
 use baysoak::network::assemble::{Detail, assemble};
 use baysoak::network::conditions::Conditions;
-use baysoak::network::control::Controller;
+use baysoak::network::control::{Beginning, Controller};
 use baysoak::network::plant::Plant;
 use baysoak::network::rates::Network;
 use baysoak::sheet::build::Build;
@@ -140,7 +140,11 @@ fn march(
     let mut integrator = Integrator::new(method, tolerance);
     for interval in &cycle.intervals(tick_s) {
         plant.span_s = (interval.start_s, interval.end_s);
-        controller.settle(network, interval, y, &mut plant.from, &mut plant.to);
+        let (tick, ends) = (
+            (interval, Beginning::Continued),
+            (&mut plant.from, &mut plant.to),
+        );
+        controller.settle(network, tick, y, ends);
         each(&mut plant.from, y);
         each(&mut plant.to, y);
         integrator
@@ -200,7 +204,11 @@ fn at_rest<'a>(build: &Build, network: &'a Network, demand: &Demand) -> (Plant<'
     plant.span_s = (0.0, 1.0);
     for _ in 0..4 {
         let interval = held(demand);
-        controller.settle(network, &interval, &y, &mut plant.from, &mut plant.to);
+        let (held, ends) = (
+            (&interval, Beginning::Afresh),
+            (&mut plant.from, &mut plant.to),
+        );
+        controller.settle(network, held, &y, ends);
         plant.to = plant.from.clone();
         let options = SteadyOptions {
             active: network.nodes.len(),

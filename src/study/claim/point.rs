@@ -6,7 +6,7 @@ use crate::cycle::{Demand, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::network::assemble::{Detail, assemble, segment_share};
 use crate::network::conditions::Scalars;
-use crate::network::control::Controller;
+use crate::network::control::{Beginning, Controller};
 use crate::network::exhaust::GasPath;
 use crate::network::ledger::Channel;
 use crate::network::node::NodeIndex;
@@ -258,10 +258,11 @@ impl<'a> Car<'a> {
         y
     }
 
-    fn settle(&mut self, interval: &Interval, y: &[f64]) {
+    fn settle(&mut self, (interval, beginning): (&Interval, Beginning), y: &[f64]) {
         self.plant.span_s = (interval.start_s, interval.end_s);
-        let (from, to) = (&mut self.plant.from, &mut self.plant.to);
-        let (point, _) = self.controller.settle(self.network, interval, y, from, to);
+        let ends = (&mut self.plant.from, &mut self.plant.to);
+        let tick = (interval, beginning);
+        let (point, _) = self.controller.settle(self.network, tick, y, ends);
         self.point = Some(point);
         self.time_s = interval.end_s;
     }
@@ -281,7 +282,7 @@ impl<'a> Car<'a> {
                 from: demand,
                 to: demand,
             };
-            self.settle(&interval, y);
+            self.settle((&interval, Beginning::Afresh), y);
             steady(&mut self.plant, y, options)?;
             let moved = y.iter().zip(&before).map(|(a, b)| (a - b).abs());
             if moved.fold(0.0, f64::max) < SETTLED_K {
@@ -309,7 +310,7 @@ impl<'a> Car<'a> {
                 end_s: own.end_s + shift_s,
                 ..*own
             };
-            self.settle(&interval, y);
+            self.settle((&interval, Beginning::Continued), y);
             let (from_s, to_s) = self.plant.span_s;
             integrator.advance(&mut self.plant, from_s, to_s, y)?;
             if counts(own) {

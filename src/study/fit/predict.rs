@@ -3,7 +3,7 @@
 use super::drive::{Drive, Watched};
 use crate::cycle::{EngineState, Interval};
 use crate::network::assemble::{AssembleError, Detail, assemble};
-use crate::network::control::Controller;
+use crate::network::control::{Beginning, Controller};
 use crate::network::node::{NodeIndex, NodeKind};
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
@@ -198,7 +198,11 @@ impl Marcher<'_> {
                 break;
             }
             plant.span_s = (interval.start_s, interval.end_s);
-            controller.settle(network, interval, &y, &mut plant.from, &mut plant.to);
+            let (tick, ends) = (
+                (interval, Beginning::Continued),
+                (&mut plant.from, &mut plant.to),
+            );
+            controller.settle(network, tick, &y, ends);
             if before.is_empty() {
                 plant.rates(interval.start_s, &y, &mut dy);
                 // a heated flow meter has warmed its sensor before the first reading
