@@ -3,17 +3,9 @@
 use super::node::NodeIndex;
 use super::runs::runs;
 use crate::number::{Number, side_by_side};
-use crate::physics::convection::internal;
 use crate::physics::exhaust_gas::ExhaustGas;
-use crate::physics::functions::exponential;
-use crate::physics::pipe_flow::{TURBULENT_START, friction_petukhov};
 use crate::sheet::build::ExhaustKind;
 
-/// Enhancement of far pipes over steady flow: bends and leftover pulsation.
-/// Wendland 1993 (SAE 931085) for the idea, 1.3 from memory.
-const FAR_PIPE_FACTOR: f64 = 1.3;
-/// Number of transfer units of a catalyst brick: gas and brick leave equal.
-const BRICK_NTU: f64 = 6.0;
 /// Specific heat of the gas [J/kg/K] where only about right is needed: first guesses.
 const ABOUT_J_KG_K: f64 = 1150.0;
 /// Gas flow below which the exhaust stands still [kg/s].
@@ -109,6 +101,16 @@ pub struct GasDrive<N = f64> {
     pub turbine_w: N,
 }
 
+impl<N: Number> GasDrive<N> {
+    /// What the turbine takes from the gas [J/kg].
+    #[inline(always)]
+    fn taken_j_kg(&self) -> N {
+        // where gas stands beside lanes in which it flows, nothing is left behind a segment but its wall's temperature
+        let divisor = self.flow_kg_s.max(N::of(STILL_KG_S));
+        self.turbine_w.max(N::default()) / divisor
+    }
+}
+
 /// Gas temperatures and heat along the path.
 #[derive(Debug, Clone, Default)]
 pub struct GasPath<N = f64> {
@@ -132,55 +134,6 @@ pub fn branch_share(branch: u8) -> f64 {
     if branch == 0 { 1.0 } else { 0.5 }
 }
 
-/// Gas side coefficient [W/m2/K] in one pipe of a segment.
-///
-/// Near the engine the pulsating-flow fit of Depcik and Assanis 2002; far pipes the steady pipe
-/// law times [`FAR_PIPE_FACTOR`]; the laminar value is the floor.
-#[inline(always)]
-pub fn gas_coefficient<N: Number>(
-    segment: &Segment<N>,
-    flow_kg_s: N,
-    gas: &ExhaustGas<N>,
-    gas_k: N,
-) -> N {
-    let per_pipe = flow_kg_s * branch_share(segment.branch) / segment.count;
-    let mu = gas.viscosity(gas_k);
-    let k = gas.conductivity(gas_k);
-    let re = per_pipe * 4.0 / (segment.bore_m * std::f64::consts::PI * mu);
-    let nusselt = match segment.kind {
-        ExhaustKind::Runner | ExhaustKind::Collector | ExhaustKind::Link | ExhaustKind::Turbine => {
-            internal::nusselt_pulsating_exhaust(re)
-        }
-        ExhaustKind::Catalyst | ExhaustKind::Downpipe | ExhaustKind::Pipe => {
-            let pr = gas.specific_heat(gas_k) * mu / k;
-            let friction = friction_petukhov(re.max(N::of(TURBULENT_START)));
-            internal::nusselt_pipe(re, pr, friction) * FAR_PIPE_FACTOR
-        }
-    };
-    let floor = N::of(internal::nusselt_laminar_wall_temperature());
-    segment.gas_factor * nusselt.max(floor) * k / segment.bore_m
-}
-
-/// Share of the difference between gas and wall that is left at the end of a segment:
-/// `exp(-hA / (m cp))`; what stands is taken to creep.
-#[inline(always)]
-pub fn gas_through<N: Number>(
-    segment: &Segment<N>,
-    flow_kg_s: N,
-    gas: &ExhaustGas<N>,
-    gas_k: N,
-    wall_k: N,
-) -> N {
-    if segment.kind == ExhaustKind::Catalyst {
-        N::of((-BRICK_NTU).exp())
-    } else {
-        let flow = flow_kg_s.max(N::of(STILL_KG_S)) * branch_share(segment.branch);
-        let capacity = flow * gas.specific_heat((gas_k + wall_k) * 0.5);
-        let film_m2k_w = N::of(1.0) / gas_coefficient(segment, flow_kg_s, gas, gas_k);
-        exponential(-segment.area_m2 / ((film_m2k_w + segment.lining_m2k_w) * capacity))
-    }
-}
-
 impl<N: Number> GasPath<N> {
     /// Marches the gas through all segments at wall temperatures `node_k`.
     ///
@@ -188,8 +141,7 @@ impl<N: Number> GasPath<N> {
     /// close whatever the specific heat does.
     ///
     /// # Arguments
-    /// - `through`: share of the difference between gas and wall that is left behind a segment, see
-    ///   [`gas_through`], from its index, gas and wall temperature
+    /// - `left`: share of the difference between gas and wall that is left behind each segment: `exp(-NTU)`
     #[inline(always)]
     pub fn march(
         &mut self,
@@ -197,18 +149,10 @@ impl<N: Number> GasPath<N> {
         node_k: &[N],
         gas: &ExhaustGas<N>,
         drive: GasDrive<N>,
-        through: impl FnMut(usize, N, N) -> N,
+        left: &[N],
     ) {
         let (n, zero) = (way.walls.len(), N::default());
-        for column in [
-            &mut self.in_k,
-            &mut self.reached_k,
-            &mut self.out_k,
-            &mut self.reached_j_kg,
-            &mut self.to_wall_w,
-        ] {
-            column.resize(n, zero);
-        }
+        self.resize(n);
         self.capacity_w_k = zero;
         if drive.flow_kg_s.largest() < STILL_KG_S {
             // standing gas takes the wall's temperature and carries nothing
@@ -220,13 +164,38 @@ impl<N: Number> GasPath<N> {
             self.tail_w = zero;
             return;
         }
-        // where gas stands beside lanes in which it flows, nothing is left behind a segment but its wall's temperature
-        let divisor = drive.flow_kg_s.max(N::of(STILL_KG_S));
-        let taken_j_kg = drive.turbine_w.max(zero) / divisor;
-        self.find_temperatures(way, node_k, gas, (drive.port_k, taken_j_kg), through);
+        let taken_j_kg = drive.taken_j_kg();
+        self.find_temperatures(way, node_k, gas, (drive.port_k, taken_j_kg), left);
         gas.enthalpies(&self.reached_k, &mut self.reached_j_kg);
         self.add_heat(way, gas, drive, taken_j_kg);
         self.capacity_w_k = drive.flow_kg_s * gas.specific_heat(drive.port_k);
+    }
+
+    fn resize(&mut self, segments: usize) {
+        for column in [
+            &mut self.in_k,
+            &mut self.reached_k,
+            &mut self.out_k,
+            &mut self.reached_j_kg,
+            &mut self.to_wall_w,
+        ] {
+            column.resize(segments, N::default());
+        }
+    }
+
+    /// Temperatures only, of a gas that flows.
+    #[inline(always)]
+    pub fn march_temperatures(
+        &mut self,
+        way: &GasWay,
+        node_k: &[N],
+        gas: &ExhaustGas<N>,
+        drive: GasDrive<N>,
+        left: &[N],
+    ) {
+        self.resize(way.walls.len());
+        let at_ports = (drive.port_k, drive.taken_j_kg());
+        self.find_temperatures(way, node_k, gas, at_ports, left);
     }
 
     /// Temperatures along the way: into each segment, behind the exchange with its wall, and out of it.
@@ -237,7 +206,7 @@ impl<N: Number> GasPath<N> {
         node_k: &[N],
         gas: &ExhaustGas<N>,
         (port_k, taken_j_kg): (N, N),
-        mut through: impl FnMut(usize, N, N) -> N,
+        left: &[N],
     ) {
         let works = taken_j_kg.largest() > 0.0;
         let mut branches = Branches::new(port_k);
@@ -255,12 +224,11 @@ impl<N: Number> GasPath<N> {
                 .iter_mut()
                 .zip(&mut self.reached_k[of_run.clone()])
                 .zip(&mut self.out_k[of_run.clone()])
-                .zip(&way.walls[of_run.clone()]);
-            for (i, (((in_k, reached_k), out_k), &wall)) in of_run.zip(columns) {
+                .zip(way.walls[of_run.clone()].iter().zip(&left[of_run]));
+            for (((in_k, reached_k), out_k), (&wall, &left)) in columns {
                 let wall_k = node_k[wall];
                 *in_k = t;
                 // the temperature before comes in last: the next segment waits for it
-                let left = through(i, t, wall_k);
                 t = t * left + (wall_k - wall_k * left);
                 (*reached_k, *out_k) = (t, t);
             }

@@ -2,7 +2,7 @@
 //!
 //! - [`node`]: one temperature with a heat capacity.
 //! - [`link`]: a heat flow between two nodes; the same list gives rates, Jacobian and ledger.
-//! - [`exhaust`], [`intake`]: streams that march through elements.
+//! - [`exhaust`], [`intake`]: streams that march through elements; [`gas_films`]: how much of its warmth the gas leaves.
 //! - [`ventilation`]: air through the openings of the bay; [`bay_air`]: its draught from tick to tick.
 //! - [`enclosure`]: radiating surfaces of the bay and their exchange.
 //! - [`conditions`]: what the engine, the fan and the weather do over one interval.
@@ -16,6 +16,7 @@ pub mod control;
 pub mod coupling;
 pub mod enclosure;
 pub mod exhaust;
+pub mod gas_films;
 pub mod heat_exchangers;
 pub mod heat_store;
 pub mod intake;

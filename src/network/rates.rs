@@ -3,6 +3,7 @@
 use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
 use super::exhaust::{GasPath, GasWay, Segment};
+use super::gas_films::{FilmScratch, GasFilms};
 use super::heat_exchangers::ToAir;
 use super::heat_store::{HeatStores, PiecesInUse};
 use super::intake::{AirPath, Route};
@@ -63,6 +64,8 @@ pub struct Circuit<N = f64> {
     pub segments: Vec<Segment<N>>,
     /// The way of the gas along them.
     pub gas_way: GasWay,
+    /// Its films there.
+    pub gas_films: GasFilms<N>,
     /// Intake route.
     pub route: Route<N>,
     /// Openings of the bay.
@@ -99,6 +102,7 @@ side_by_side!(Circuit {
         surfaces,
         stores,
         segments,
+        gas_films,
         route,
         ways,
         mixing,
@@ -182,6 +186,16 @@ pub struct Scratch<N = f64> {
     pub mixing_w_k: Vec<N>,
     /// Exhaust gas.
     pub gas: GasPath<N>,
+    /// Transfer units of the gas in each segment as they were found last, and its flow then [-, kg/s].
+    pub gas_units: Vec<N>,
+    /// See there.
+    pub gas_units_kg_s: N,
+    /// Gas into each segment, and the walls there, while they are found [K].
+    pub gas_into_k: Vec<N>,
+    /// See there.
+    pub wall_k: Vec<N>,
+    /// Gas films, while they are found.
+    pub films: FilmScratch<N>,
     /// Intake air.
     pub air: AirPath<N>,
     /// Transfer of the intake air as it was found last.
@@ -424,13 +438,7 @@ impl<N: Number> Circuit<N> {
     #[inline(always)]
     fn add_exhaust(&self, c: &Conditions<N>, s: &mut Scratch<N>) {
         let sc = &c.scalars;
-        let left = &c.gas_through[..];
-        let (gas, drive) = self.march_gas(
-            c,
-            s,
-            #[inline(always)]
-            |_, i, _, _| left[i],
-        );
+        let (gas, drive) = self.march_gas(c, s, &c.gas_through);
         let first_part = self.first_duct_slot() + self.route.ducts.len();
         let heat_w = &mut s.heat_w[..];
         for (&wall, &watts) in self.gas_way.walls.iter().zip(&s.gas.to_wall_w) {

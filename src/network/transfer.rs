@@ -5,7 +5,7 @@
 //! (to a power of 0.2); within an interval of a few seconds only the flow counts.
 
 use super::conditions::Conditions;
-use super::exhaust::{GasDrive, STILL_KG_S, gas_through};
+use super::exhaust::{GasDrive, STILL_KG_S};
 use super::intake::AirDrive;
 use super::link::pump_factor;
 use super::rates::{Circuit, Scratch};
@@ -16,6 +16,9 @@ use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::functions::{exponential, power};
 use crate::sheet::build::CoolerKind;
 
+/// Gas that moves by less between two passes leaves its films as they are [K]: they follow it to the power of 0.2.
+const GAS_SETTLED_K: f64 = 1.0;
+const MOST_GAS_PASSES: usize = 8;
 /// Share of the radiator's face speed that the fan draws through a cooler in front of it (estimate).
 const FAN_DRAW: f64 = 0.7;
 /// Road speed over which bay air fades from a top-mounted cooler's supply [m/s] (estimate).
@@ -82,32 +85,60 @@ impl<N: Number> Circuit<N> {
         );
     }
 
+    /// Films follow the gas and the gas follows the films: from the films found last, in turn until the gas stays.
     #[inline(always)]
     fn settle_gas(&self, c: &mut Conditions<N>, s: &mut Scratch<N>) {
-        let (mut found, flow) = (std::mem::take(&mut c.gas_through), c.scalars.exhaust_kg_s);
-        found.resize(self.segments.len(), N::default());
-        // standing gas has its wall's temperature
-        found.fill(N::default());
-        self.march_gas(
-            c,
-            s,
-            #[inline(always)]
-            |gas, i, t_in, wall_k| {
-                found[i] = gas_through(&self.segments[i], flow, gas, t_in, wall_k);
-                found[i]
-            },
-        );
-        c.gas_through = found;
+        let n = self.segments.len();
+        c.gas_through.resize(n, N::default());
+        if c.scalars.exhaust_kg_s.largest() <= STILL_KG_S {
+            // standing gas has its wall's temperature
+            c.gas_through.fill(N::default());
+            return;
+        }
+        let (gas, drive) = self.gas_drive(c, s);
+        let flow_kg_s = drive.flow_kg_s.max(N::of(STILL_KG_S));
+        s.gas_units.resize(n, N::default());
+        s.wall_k.clear();
+        s.wall_k.extend(self.gas_way.walls.iter().map(|&w| s.node_k[w]));
+        s.gas_into_k.resize(n, N::default());
+        // films grow with the flow to the power of 0.75
+        let mut scale = (s.gas_units_kg_s.max(N::of(STILL_KG_S)) / flow_kg_s).sqrt().sqrt();
+        for pass in 0..MOST_GAS_PASSES {
+            let (path, left) = (&mut s.gas, &mut c.gas_through);
+            for (left, &units) in left.iter_mut().zip(&s.gas_units) {
+                *left = exponential(-units * scale);
+            }
+            path.march_temperatures(&self.gas_way, &s.node_k, &gas, drive, left);
+            let both = s.gas_into_k.iter().zip(&path.in_k);
+            let moved = both.fold(N::default(), |most, (&a, &b)| (a - b).abs().max(most));
+            if pass > 0 && moved.largest() <= GAS_SETTLED_K {
+                break;
+            }
+            s.gas_into_k.clone_from(&path.in_k);
+            let (ends, films) = ((&s.gas_into_k[..], &s.wall_k[..]), &mut s.films);
+            let film = (drive.flow_kg_s, &gas);
+            self.gas_films.transfer_units(film, ends, films, &mut s.gas_units);
+            scale = N::of(1.0);
+        }
+        s.gas_units_kg_s = flow_kg_s;
     }
 
-    /// Marches the exhaust gas; `through` as in [`GasPath::march`](super::exhaust::GasPath::march), from the gas besides.
+    /// Marches the exhaust gas, of whose distance from the walls `left` remains behind each segment.
     #[inline(always)]
     pub(super) fn march_gas(
         &self,
         c: &Conditions<N>,
         s: &mut Scratch<N>,
-        mut through: impl FnMut(&ExhaustGas<N>, usize, N, N) -> N,
+        left: &[N],
     ) -> (ExhaustGas<N>, GasDrive<N>) {
+        let (gas, drive) = self.gas_drive(c, s);
+        s.gas.march(&self.gas_way, &s.node_k, &gas, drive, left);
+        (gas, drive)
+    }
+
+    /// The exhaust gas and what drives it.
+    #[inline(always)]
+    fn gas_drive(&self, c: &Conditions<N>, s: &mut Scratch<N>) -> (ExhaustGas<N>, GasDrive<N>) {
         let gas = self.gas(c);
         s.port_k = self.port_temperature(c, &gas, s);
         let drive = GasDrive {
@@ -115,14 +146,6 @@ impl<N: Number> Circuit<N> {
             port_k: s.port_k,
             turbine_w: self.turbine_work(s),
         };
-        s.gas.march(
-            &self.gas_way,
-            &s.node_k,
-            &gas,
-            drive,
-            #[inline(always)]
-            |i, t_in, wall_k| through(&gas, i, t_in, wall_k),
-        );
         (gas, drive)
     }
 

@@ -4,6 +4,7 @@ use super::*;
 use crate::network::airflow::{Mixing, Way};
 use crate::network::enclosure::Grouped;
 use crate::network::exhaust::GasWay;
+use crate::network::gas_films::GasFilms;
 use crate::network::heat_store::HeatStores;
 use crate::network::link_plan::LinkPlan;
 use crate::network::radiation_links::Carrier;
@@ -181,6 +182,7 @@ impl Assembly<'_> {
             surfaces,
             radiation,
             gas_way: GasWay::new(&self.segments),
+            gas_films: GasFilms::new(&self.segments),
             segments: self.segments,
             route: Route {
                 ducts,
