@@ -10,9 +10,9 @@ use crate::number::LANES;
 use crate::sheet::{Chooser, Settled, Sheet};
 use crate::solve::Tolerance;
 
-/// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.1 K all the same, but where a
+/// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.12 K all the same, but where a
 /// fan switches a tick later.
-const COARSER: f64 = 4.0;
+const COARSER: f64 = 8.0;
 
 /// Values of draws in the order of figures and margins, or why one failed; they are run side by side.
 pub(super) fn drawn(
