@@ -8,6 +8,7 @@ use nalgebra::DMatrix;
 use super::node::NodeIndex;
 use crate::physics::radiation::ExchangeMatrix;
 use crate::physics::view_factors::{self, FixedViewFactor};
+use crate::physics::zoned_enclosure::ZonedEnclosure;
 
 /// How well surfaces in the same zone see each other.
 const SAME_ZONE: f64 = 1.0;
@@ -169,17 +170,29 @@ pub fn exchanges(
             FAR_ZONE
         }
     });
-    let weights = DMatrix::from_fn(n, n, |i, j| {
-        if i == j {
-            0.0
-        } else {
-            of_zones[(surfaces[i].zone, surfaces[j].zone)]
-        }
-    });
     let fixed = given_factors(surfaces);
-    let factors = view_factors::close(&areas, &weights, &fixed)?;
     let emissivities: Vec<f64> = surfaces.iter().map(|s| s.emissivity).collect();
-    let matrix = ExchangeMatrix::new(&areas, &factors, &emissivities)?;
+    let zoned = ZonedEnclosure {
+        areas_m2: &areas,
+        emissivities: &emissivities,
+        zones: &surfaces.iter().map(|s| s.zone).collect::<Vec<usize>>(),
+        sight: &of_zones,
+        fixed: &fixed,
+    };
+    let matrix = match zoned.exchange() {
+        Some(matrix) => matrix,
+        None => {
+            let weights = DMatrix::from_fn(n, n, |i, j| {
+                if i == j {
+                    0.0
+                } else {
+                    of_zones[(surfaces[i].zone, surfaces[j].zone)]
+                }
+            });
+            let factors = view_factors::close(&areas, &weights, &fixed)?;
+            ExchangeMatrix::new(&areas, &factors, &emissivities)?
+        }
+    };
     let mut out = Vec::with_capacity(n * (n - 1) / 2);
     for a in 0..n {
         for b in a + 1..n {

@@ -99,10 +99,13 @@ impl<N: Number> Circuit<N> {
         let flow_kg_s = drive.flow_kg_s.max(N::of(STILL_KG_S));
         s.gas_units.resize(n, N::default());
         s.wall_k.clear();
-        s.wall_k.extend(self.gas_way.walls.iter().map(|&w| s.node_k[w]));
+        s.wall_k
+            .extend(self.gas_way.walls.iter().map(|&w| s.node_k[w]));
         s.gas_into_k.resize(n, N::default());
         // films grow with the flow to the power of 0.75
-        let mut scale = (s.gas_units_kg_s.max(N::of(STILL_KG_S)) / flow_kg_s).sqrt().sqrt();
+        let mut scale = (s.gas_units_kg_s.max(N::of(STILL_KG_S)) / flow_kg_s)
+            .sqrt()
+            .sqrt();
         for pass in 0..MOST_GAS_PASSES {
             let (path, left) = (&mut s.gas, &mut c.gas_through);
             for (left, &units) in left.iter_mut().zip(&s.gas_units) {
@@ -117,7 +120,8 @@ impl<N: Number> Circuit<N> {
             s.gas_into_k.clone_from(&path.in_k);
             let (ends, films) = ((&s.gas_into_k[..], &s.wall_k[..]), &mut s.films);
             let film = (drive.flow_kg_s, &gas);
-            self.gas_films.transfer_units(film, ends, films, &mut s.gas_units);
+            self.gas_films
+                .transfer_units(film, ends, films, &mut s.gas_units);
             scale = N::of(1.0);
         }
         s.gas_units_kg_s = flow_kg_s;

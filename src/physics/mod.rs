@@ -17,5 +17,6 @@ pub mod radiation;
 pub mod range;
 pub mod solar;
 pub mod view_factors;
+pub mod zoned_enclosure;
 
 pub use polynomial::PropertyFits;

@@ -209,9 +209,13 @@ impl ExchangeMatrix {
         if !closes {
             return Err(singular);
         }
-        // Symmetric by reciprocity; averaging removes the rounding, so no heat is made or lost between a pair.
+        Ok(Self::symmetric(full))
+    }
+
+    /// Symmetric by reciprocity; averaging removes the rounding, so no heat is made or lost between a pair.
+    pub(super) fn symmetric(full: DMatrix<f64>) -> Self {
         let matrix = (&full + full.transpose()) * 0.5;
-        Ok(Self { matrix })
+        Self { matrix }
     }
 
     /// Number of surfaces.

@@ -169,7 +169,7 @@ pub enum CloseError {
 }
 
 /// Row sums agree with 1 to this [-].
-const CLOSURE: f64 = 1e-10;
+pub(super) const CLOSURE: f64 = 1e-10;
 
 /// Makes reciprocal, closed view factors F from rough knowledge.
 ///
