@@ -52,7 +52,7 @@ pub(super) fn drawn(
         })
         .collect();
     let good: Vec<&Ready> = ready.iter().flatten().collect();
-    let mut results = run_all(&good, drive, &(), |(), _, _| {}).into_iter();
+    let mut results = run_all(&good, drive, &(), None).into_iter();
     ready
         .iter()
         .map(|ready| {

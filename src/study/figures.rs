@@ -1,7 +1,8 @@
 //! Figures of a run, each with id, place, unit and value.
 
 use super::findings::Figure;
-use super::observe::{Observer, TOUCH};
+use super::heat_watch::TOUCH;
+use super::observe::Observer;
 use super::run::RunError;
 use super::summarise::Context;
 use crate::engine::power;
@@ -71,7 +72,7 @@ pub fn figures(context: &Context, o: &Observer) -> Result<Vec<Figure>, RunError>
     let density = o.density_loss.mean().unwrap_or(0.0);
     power_figures(context, o, density, &mut f)?;
     part_figures(context, o, &mut f)?;
-    for (zone, watch) in context.settled.build.bay.zones.iter().zip(&o.zones) {
+    for (zone, (_, watch)) in context.settled.build.bay.zones.iter().zip(&o.heat.zones) {
         f.add(
             "bay_air_peak_c",
             "bay air, peak",
@@ -80,7 +81,13 @@ pub fn figures(context: &Context, o: &Observer) -> Result<Vec<Figure>, RunError>
             celsius(watch.peak_k),
         )?;
     }
-    for (neighbour, (_, watch)) in context.settled.build.neighbours.iter().zip(&o.neighbours) {
+    for (neighbour, (_, watch)) in context
+        .settled
+        .build
+        .neighbours
+        .iter()
+        .zip(&o.heat.neighbours)
+    {
         let label = "nearby part, peak";
         f.add(
             "neighbour_peak_c",
@@ -90,7 +97,7 @@ pub fn figures(context: &Context, o: &Observer) -> Result<Vec<Figure>, RunError>
             celsius(watch.peak_k),
         )?;
     }
-    for ((_, watch), fluid) in o.fluids.iter().zip(["coolant", "oil"]) {
+    for ((_, watch), fluid) in o.heat.fluids.iter().zip(["coolant", "oil"]) {
         f.add(
             "fluid_peak_c",
             "fluid, peak",
@@ -99,7 +106,7 @@ pub fn figures(context: &Context, o: &Observer) -> Result<Vec<Figure>, RunError>
             celsius(watch.peak_k),
         )?;
     }
-    if let Some((_, watch)) = &o.bearing {
+    if let Some((_, watch)) = &o.heat.bearing {
         let label = "bearing housing, peak";
         f.add(
             "bearing_peak_c",
@@ -211,7 +218,7 @@ fn power_figures(
 
 fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), RunError> {
     let build = &context.settled.build;
-    let watched = o.parts.iter().zip(&o.gas.parts);
+    let watched = o.heat.parts.iter().zip(&o.gas.parts);
     for (part, (watch, gas)) in build.exhaust.iter().zip(watched) {
         let name = &part.name;
         f.add(
@@ -265,16 +272,16 @@ fn part_figures(context: &Context, o: &Observer, f: &mut Figures) -> Result<(), 
             "mm",
             growth * 1e3,
         )?;
-        if o.soak_s > 0.0 {
+        if o.heat.soak_s > 0.0 {
             let cool = celsius(limit_k(TOUCH));
-            let (label, value) = match watch.touch_after_s {
+            let (label, value) = match watch.touch_after_s() {
                 Some(s) => (
                     format!("from key-off until the skin is below {cool:.0} degC"),
                     s,
                 ),
                 None => (
                     format!("still above {cool:.0} degC when the soak ended, after"),
-                    o.soak_s,
+                    o.heat.soak_s,
                 ),
             };
             f.add("time_to_touch_min", &label, name, "min", value / 60.0)?;

@@ -25,6 +25,7 @@ pub mod findings;
 pub mod fit;
 mod full_throttle;
 mod gas_watch;
+mod heat_watch;
 pub mod hot_day;
 pub mod instruments;
 pub mod judge;

@@ -2,50 +2,22 @@
 
 use super::findings::Series;
 use super::gas_watch::GasWatch;
+use super::heat_watch::{HeatWatch, mean};
 use super::ranges::RangeLog;
 use super::run::RunOptions;
-use super::watch::{Trend, Watch};
-use crate::cycle::{Cycle, EngineState, Interval};
+use super::watch::Trend;
+use crate::cycle::{Cycle, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::engine::power;
-use crate::materials::limit_k;
-use crate::network::assemble::segment_share;
 use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
 use crate::quantity::celsius;
-use crate::sheet::build::{Build, ExhaustKind, Treatment};
+use crate::sheet::build::{Build, ExhaustKind};
 
-/// Id of the limit below which a second's touch of bare metal does not burn.
-pub const TOUCH: &str = "touch-bare-metal-1-s";
-/// Ids of the limits of coolant and oil.
-pub const FLUIDS: [&str; 2] = ["coolant", "engine-oil"];
 /// Load share from which the engine counts as fully loaded.
 const FULL_LOAD: f64 = 0.9;
-
-/// What is watched of an exhaust part.
-#[derive(Debug, Clone)]
-pub struct PartWatch {
-    /// Metal nodes in flow order.
-    pub metal: Vec<NodeIndex>,
-    /// Skin nodes in flow order (the metal's own where bare).
-    pub skin: Vec<NodeIndex>,
-    /// Share of each of them in the length of the part.
-    pub shares: Vec<f64>,
-    /// First gas segment.
-    pub first_segment: usize,
-    /// Metal, hottest segment.
-    pub metal_watch: Watch,
-    /// Metal, mean over the part, peak [K].
-    pub mean_metal_peak_k: f64,
-    /// Treatment's hot face, or the shield itself, where its limit is known.
-    pub treatment_watch: Option<Watch>,
-    /// Skin, mean over the part, peak [K].
-    pub mean_skin_peak_k: f64,
-    /// Seconds after key-off until the skin may be touched; `None`: not yet.
-    pub touch_after_s: Option<f64>,
-}
 
 /// What is watched of a phase.
 #[derive(Debug, Clone, Default)]
@@ -54,10 +26,6 @@ pub struct PhaseWatch {
     pub sensor: Trend,
     /// Valve over ambient, engine on [K].
     pub valve: Trend,
-    /// Hottest skin [K].
-    pub skin_peak_k: f64,
-    /// Hottest zone air [K].
-    pub air_peak_k: f64,
 }
 
 /// What the drivers make of an instant: it jumps where they do, from one interval to the next.
@@ -75,18 +43,6 @@ struct Instant {
     turbine_enthalpy_w: f64,
 }
 
-/// Temperatures at an instant, the same on both sides of where two intervals meet.
-#[derive(Debug, Clone, Default)]
-struct Temperatures {
-    /// Hottest segments.
-    skins: Vec<f64>,
-    metals: Vec<f64>,
-    /// Means over parts.
-    mean_skins: Vec<f64>,
-    mean_metals: Vec<f64>,
-    y: Vec<f64>,
-}
-
 /// Watches a run.
 #[derive(Debug)]
 pub struct Observer<'a> {
@@ -95,20 +51,12 @@ pub struct Observer<'a> {
     sample_s: f64,
     next_sample_s: f64,
     start: Instant,
-    /// Temperatures at the end of the interval seen last; none before the first.
-    now: Option<Temperatures>,
-    /// Work space.
-    next: Temperatures,
-    /// Per exhaust part.
-    pub parts: Vec<PartWatch>,
+    /// Temperatures.
+    pub heat: HeatWatch,
+    /// First gas segment of each exhaust part.
+    first_segments: Vec<usize>,
     /// Gas in the exhaust.
     pub(super) gas: GasWatch,
-    /// Per zone: air temperature [K].
-    pub zones: Vec<Watch>,
-    /// Per neighbour.
-    pub neighbours: Vec<(NodeIndex, Watch)>,
-    /// Bearing housing.
-    pub bearing: Option<(NodeIndex, Watch)>,
     /// Per phase.
     pub phases: Vec<PhaseWatch>,
     /// Rises over ambient with the engine on: pickup, sensor, valve [K].
@@ -121,20 +69,12 @@ pub struct Observer<'a> {
     pub retard: Trend,
     /// Density loss up to the sensor's place, engine on [-].
     pub sensor_loss: Trend,
-    /// Coolant and oil: node, watch.
-    pub fluids: [(NodeIndex, Watch); 2],
     /// Gas into the turbine, engine on [K].
     pub turbine_in: Trend,
     /// Enthalpy flow into the turbine, engine on [W].
     pub turbine_enthalpy: Trend,
     /// Seconds in which the engine could not meet the demand.
     pub limited_s: f64,
-    /// Skin that burns in a second [K].
-    touch_k: f64,
-    /// Key-off started [s].
-    key_off_s: Option<f64>,
-    /// Length of the last key-off phase [s].
-    pub soak_s: f64,
     /// Correlations outside their ranges, when they are watched.
     pub ranges: Option<RangeLog>,
     /// Series.
@@ -142,47 +82,17 @@ pub struct Observer<'a> {
 }
 
 impl<'a> Observer<'a> {
-    /// An observer for a run.
+    /// An observer for a run that begins at `y`.
     pub fn new(
         build: &'a Build,
         network: &'a Network,
-        cycle: &Cycle,
-        options: &RunOptions,
+        (cycle, options): (&Cycle, &RunOptions),
+        y: &[f64],
     ) -> Self {
-        let find = |name: &str| network.nodes.iter().position(|n| n.name == name);
-        let parts = build.exhaust.iter().enumerate().map(|(index, part)| {
-            let tagged = |kind: &str| part_nodes(network, kind, &part.name);
-            let metal = tagged("metal");
-            let skin = Some(tagged("skin")).filter(|s| !s.is_empty());
-            let skin = skin.unwrap_or_else(|| metal.clone());
-            let treatment_limit = part.treatment.as_ref().and_then(|t| t.max_service_k);
-            let shares = (0..metal.len())
-                .map(|i| segment_share(i, metal.len()))
-                .collect();
-            PartWatch {
-                metal,
-                shares,
-                skin,
-                first_segment: network
-                    .circuit
-                    .segments
-                    .iter()
-                    .position(|s| s.part == index)
-                    .unwrap_or(0),
-                metal_watch: Watch::new(part.metal.max_service_k.value),
-                treatment_watch: treatment_limit.map(Watch::new),
-                mean_metal_peak_k: 0.0,
-                mean_skin_peak_k: 0.0,
-                touch_after_s: None,
-            }
-        });
-        let neighbours = build.neighbours.iter().filter_map(|n| {
-            Some((
-                find(&format!("neighbour:{}", n.name))?,
-                Watch::new(n.limit_k),
-            ))
-        });
-        let bearing = network.circuit.roles.bearing.zip(build.turbo.as_ref());
+        let first_segment = |part: usize| {
+            let mut segments = network.circuit.segments.iter();
+            segments.position(|s| s.part == part).unwrap_or(0)
+        };
         let mut names: Vec<String> = [
             "ambient_c",
             "speed_kmh",
@@ -210,32 +120,18 @@ impl<'a> Observer<'a> {
             sample_s: options.sample_s,
             next_sample_s: 0.0,
             start: Instant::default(),
-            now: None,
-            next: Temperatures::default(),
-            parts: parts.collect(),
+            heat: HeatWatch::new(build, network, cycle, y),
+            first_segments: (0..build.exhaust.len()).map(first_segment).collect(),
             gas: GasWatch::new(&network.circuit, build.exhaust.len()),
-            zones: vec![Watch::new(f64::INFINITY); network.circuit.roles.zones],
-            neighbours: neighbours.collect(),
-            bearing: bearing.map(|(node, t)| (node, Watch::new(t.oil_coking_k))),
             phases: vec![PhaseWatch::default(); cycle.phases.len()],
             rises: Default::default(),
             density_loss: Trend::default(),
             retard: Trend::default(),
             sensor_loss: Trend::default(),
-            fluids: [
-                (
-                    network.circuit.roles.coolant,
-                    Watch::new(limit_k(FLUIDS[0])),
-                ),
-                (network.circuit.roles.oil, Watch::new(limit_k(FLUIDS[1]))),
-            ],
             density_loss_full: Trend::default(),
             turbine_in: Trend::default(),
             turbine_enthalpy: Trend::default(),
             limited_s: 0.0,
-            touch_k: limit_k(TOUCH),
-            key_off_s: None,
-            soak_s: 0.0,
             ranges: options.watch_ranges.then(RangeLog::default),
             series: Series {
                 names,
@@ -249,14 +145,9 @@ impl<'a> Observer<'a> {
         }
     }
 
-    /// Notes the start of an interval; the plant has just marched its streams there.
-    pub fn start(&mut self, interval: &Interval, y: &[f64], plant: &Plant, point: &OperatingPoint) {
+    /// Notes the start of an interval; the plant holds its streams there.
+    pub fn start(&mut self, interval: &Interval, plant: &Plant, point: &OperatingPoint) {
         self.start = self.instant(plant, point);
-        if self.now.is_none() {
-            let mut now = Temperatures::default();
-            self.temperatures(y, &mut now);
-            self.now = Some(now);
-        }
         if self.samples_at(interval.start_s) {
             self.sample(interval.start_s, plant);
             self.next_sample_s = interval.start_s + self.sample_s;
@@ -268,38 +159,19 @@ impl<'a> Observer<'a> {
         time_s >= self.next_sample_s - 1e-9
     }
 
-    /// Notes the end of an interval, where the plant has just marched its streams, and adds the interval to all means and peaks.
-    pub fn end(&mut self, interval: &Interval, y: &[f64], plant: &Plant, point: &OperatingPoint) {
+    /// Notes the end of an interval, where the plant has just marched its streams, and adds the interval to the means and
+    /// peaks of all that hangs on drivers; temperatures are seen by [`HeatWatch::see`].
+    pub fn end(&mut self, interval: &Interval, plant: &Plant, point: &OperatingPoint) {
         let (start, end) = (self.start, self.instant(plant, point));
-        let a = self.now.take().unwrap_or_default();
-        let mut b = std::mem::take(&mut self.next);
-        self.temperatures(y, &mut b);
         let seconds = interval.end_s - interval.start_s;
         self.add_intake(interval, &start, &end, seconds);
-        self.add_parts(interval, &a, &b, seconds);
         if point.limited {
             self.limited_s += seconds;
-        }
-        for (zone, watch) in self.zones.iter_mut().enumerate() {
-            let node = self.network.circuit.roles.first_zone + zone;
-            watch.add(a.y[node], b.y[node], seconds);
-            let phase = &mut self.phases[interval.phase];
-            phase.air_peak_k = phase.air_peak_k.max(a.y[node]).max(b.y[node]);
-        }
-        for (node, watch) in &mut self.neighbours {
-            watch.add(a.y[*node], b.y[*node], seconds);
-        }
-        for (node, watch) in &mut self.fluids {
-            watch.add(a.y[*node], b.y[*node], seconds);
-        }
-        if let Some((node, watch)) = &mut self.bearing {
-            watch.add(a.y[*node], b.y[*node], seconds);
         }
         if let Some(ranges) = &mut self.ranges {
             let at = (interval.start_s, seconds);
             ranges.note_links(self.network, &plant.to, &plant.scratch.node_k, at);
         }
-        (self.now, self.next) = (Some(b), a);
     }
 
     /// Samples the last instant of the run.
@@ -323,21 +195,6 @@ impl<'a> Observer<'a> {
             retard: power::retard_share(&self.build.engine, s.air.valve_k),
             turbine_in_k: s.turbine_in.0,
             turbine_enthalpy_w: s.turbine_in.1,
-        }
-    }
-
-    fn temperatures(&self, y: &[f64], out: &mut Temperatures) {
-        out.y.clear();
-        out.y.extend_from_slice(&y[..self.network.nodes.len()]);
-        out.metals.clear();
-        out.skins.clear();
-        out.mean_metals.clear();
-        out.mean_skins.clear();
-        for part in &self.parts {
-            out.metals.push(hottest(&part.metal, y));
-            out.skins.push(hottest(&part.skin, y));
-            out.mean_metals.push(mean(&part.metal, &part.shares, y));
-            out.mean_skins.push(mean(&part.skin, &part.shares, y));
         }
     }
 
@@ -366,64 +223,6 @@ impl<'a> Observer<'a> {
         self.turbine_in.add(a.turbine_in_k, b.turbine_in_k, seconds);
         self.turbine_enthalpy
             .add(a.turbine_enthalpy_w, b.turbine_enthalpy_w, seconds);
-    }
-
-    fn add_parts(&mut self, interval: &Interval, a: &Temperatures, b: &Temperatures, seconds: f64) {
-        let off = interval.from.engine == EngineState::Off;
-        if off && self.key_off_s.is_none() {
-            self.key_off_s = Some(interval.start_s);
-            self.parts.iter_mut().for_each(|p| p.touch_after_s = None);
-        } else if !off {
-            self.key_off_s = None;
-        }
-        if let Some(start) = self.key_off_s {
-            self.soak_s = interval.end_s - start;
-        }
-        let phase = &mut self.phases[interval.phase];
-        for (i, part) in self.parts.iter_mut().enumerate() {
-            part.metal_watch.add(a.metals[i], b.metals[i], seconds);
-            part.mean_metal_peak_k = part
-                .mean_metal_peak_k
-                .max(a.mean_metals[i])
-                .max(b.mean_metals[i]);
-            part.mean_skin_peak_k = part
-                .mean_skin_peak_k
-                .max(a.mean_skins[i])
-                .max(b.mean_skins[i]);
-            let treatment = self.build.exhaust[i].treatment.as_ref();
-            if let Some(watch) = &mut part.treatment_watch {
-                let (from, to) = if treatment.is_some_and(Treatment::limit_at_skin) {
-                    (a.skins[i], b.skins[i])
-                } else {
-                    (a.metals[i], b.metals[i])
-                };
-                watch.add(from, to, seconds);
-            }
-            phase.skin_peak_k = phase.skin_peak_k.max(a.mean_skins[i]).max(b.mean_skins[i]);
-            // a hand may also meet the share that stayed bare
-            let all_covered = treatment.is_none_or(|t| t.coverage >= 1.0);
-            let touched_k = |s: &Temperatures| {
-                if all_covered {
-                    s.skins[i]
-                } else {
-                    s.skins[i].max(s.metals[i])
-                }
-            };
-            let (before_k, after_k) = (touched_k(a), touched_k(b));
-            // a skin over an insulated part may rise again: only the last fall counts
-            match self.key_off_s {
-                Some(_) if after_k >= self.touch_k => part.touch_after_s = None,
-                Some(start) if part.touch_after_s.is_none() => {
-                    let share = if before_k > self.touch_k {
-                        (before_k - self.touch_k) / (before_k - after_k)
-                    } else {
-                        0.0
-                    };
-                    part.touch_after_s = Some(interval.start_s + share * seconds - start);
-                }
-                _ => {}
-            }
-        }
     }
 
     /// Looks at the gas at the end of an interval, where the plant has just marched its streams.
@@ -463,8 +262,8 @@ impl<'a> Observer<'a> {
             celsius(s.sensor_reading_k),
             celsius(s.air.valve_k),
         ];
-        for part in &self.parts {
-            row.push(celsius(s.gas.in_k[part.first_segment]));
+        for (part, &segment) in self.heat.parts.iter().zip(&self.first_segments) {
+            row.push(celsius(s.gas.in_k[segment]));
             row.push(celsius(mean(&part.metal, &part.shares, &s.node_k)));
             row.push(celsius(mean(&part.skin, &part.shares, &s.node_k)));
         }
@@ -477,18 +276,6 @@ impl<'a> Observer<'a> {
         self.series.time_s.push(time_s);
         self.series.rows.push(row);
     }
-}
-
-/// Mean over the segments of a part by their length.
-fn mean(nodes: &[NodeIndex], shares: &[f64], node_k: &[f64]) -> f64 {
-    let pairs = nodes.iter().zip(shares);
-    pairs.map(|(&n, share)| share * node_k[n]).sum()
-}
-
-/// Hottest segment of a part: ends are cooled by flanges, so the hot spot may lie between them.
-fn hottest(nodes: &[NodeIndex], node_k: &[f64]) -> f64 {
-    let hotter = |most: f64, &n: &NodeIndex| if node_k[n] > most { node_k[n] } else { most };
-    nodes.iter().fold(f64::NEG_INFINITY, hotter)
 }
 
 /// Nodes of an exhaust part in flow order: its `metal` or its `skin`.

@@ -2,6 +2,7 @@
 
 use super::findings::RunResult;
 use super::gas_watch::GasWatch;
+use super::heat_watch::HeatWatch;
 use super::observe::Observer;
 use super::summarise::{Context, summarise};
 use crate::cycle::{Cycle, CycleError, Demand, EngineState, Interval, Load, Start};
@@ -9,7 +10,7 @@ use crate::network::assemble::{AssembleError, Detail, assemble};
 use crate::network::control::{Beginning, Controller};
 use crate::network::plant::Plant;
 use crate::network::rates::{Network, Scratch};
-use crate::number::Lanes;
+use crate::number::{Lanes, Number};
 use crate::sheet::build::Build;
 use crate::sheet::{Chooser, Settled, Sheet, SheetError};
 use crate::solve::{Integrator, Method, SolveError, SteadyOptions, Tolerance, Work, steady};
@@ -229,6 +230,7 @@ pub(super) fn run_from(
         integrator.advance(plant, interval.start_s, interval.end_s, y)?;
         plant.streams(interval.end_s, y);
         run.note_end(interval);
+        run.look_at_heat(interval);
         run.look_at_gas(interval);
         probe(&run.moment(interval));
     }
@@ -266,7 +268,7 @@ impl<'r> Underway<'r> {
             cycle,
             controller: begun.controller,
             plant: Plant::new(network),
-            observer: Observer::new(&settled.build, network, cycle, options),
+            observer: Observer::new(&settled.build, network, (cycle, options), &begun.y),
             stored_before_j: network.stored_j(&begun.y),
             y: begun.y,
         }
@@ -281,16 +283,16 @@ impl<'r> Underway<'r> {
         settle(controller, interval, self.network, &self.y, plant);
     }
 
-    /// Notes the start of an interval; the plant holds its streams there, and `y` the state.
+    /// Notes the start of an interval; the plant holds its streams there.
     pub fn note_start(&mut self, interval: &Interval) {
         let (from, _) = self.controller.points();
-        self.observer.start(interval, &self.y, &self.plant, &from);
+        self.observer.start(interval, &self.plant, &from);
     }
 
     /// Notes the end of an interval, likewise.
     pub fn note_end(&mut self, interval: &Interval) {
         let (_, to) = self.controller.points();
-        self.observer.end(interval, &self.y, &self.plant, &to);
+        self.observer.end(interval, &self.plant, &to);
     }
 
     /// Whether the series takes a sample at that time [s].
@@ -304,9 +306,28 @@ impl<'r> Underway<'r> {
         self.observer.look_at_gas(interval, &self.plant, &to);
     }
 
-    /// Takes over what was seen of the gas in a lane.
-    pub fn take_gas(&mut self, of: &GasWatch<Lanes>, lane: usize) {
-        self.observer.gas.take_lane(of, lane);
+    /// Looks at the temperatures there; `y` holds the state.
+    fn look_at_heat(&mut self, interval: &Interval) {
+        self.observer.heat.see(interval, &self.y);
+    }
+
+    /// Takes over state and temperatures of a lane.
+    pub fn take_state(&mut self, y: &[Lanes], plant: &Plant<'_, Lanes>, lane: usize) {
+        for (own, all) in self.y.iter_mut().zip(y) {
+            *own = all.lane(lane);
+        }
+        self.plant.take_temperatures(plant, lane);
+    }
+
+    /// What is watched of the temperatures.
+    pub fn heat(&self) -> &HeatWatch {
+        &self.observer.heat
+    }
+
+    /// Takes over what was seen of temperatures and gas in a lane.
+    pub fn take_seen(&mut self, heat: &HeatWatch<Lanes>, gas: &GasWatch<Lanes>, lane: usize) {
+        self.observer.heat.take_lane(heat, lane);
+        self.observer.gas.take_lane(gas, lane);
     }
 
     /// What a probe sees at the end of an interval.

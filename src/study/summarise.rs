@@ -8,7 +8,8 @@ use super::findings::{
     Assumed, Audit, CycleId, DayId, Findings, Margin, PhaseResult, Program, RunResult, SCHEMA,
     Share, SheetId, WorkDone,
 };
-use super::observe::{FLUIDS, Observer};
+use super::heat_watch::FLUIDS;
+use super::observe::Observer;
 use super::overview::{METAL, NEARBY, overview};
 use super::run::RunError;
 use super::watch::Watch;
@@ -182,7 +183,7 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
             });
         }
     };
-    for (part, watch) in build.exhaust.iter().zip(&o.parts) {
+    for (part, watch) in build.exhaust.iter().zip(&o.heat.parts) {
         add(
             &part.name,
             METAL,
@@ -199,16 +200,16 @@ fn margins(context: &Context, o: &Observer) -> Vec<Margin> {
             add(&part.name, &what, watch, &treatment.limit_source);
         }
     }
-    for (n, (_, watch)) in build.neighbours.iter().zip(&o.neighbours) {
+    for (n, (_, watch)) in build.neighbours.iter().zip(&o.heat.neighbours) {
         add(&n.name, NEARBY, watch, &n.limit_source);
     }
-    for ((_, watch), id) in o.fluids.iter().zip(FLUIDS) {
+    for ((_, watch), id) in o.heat.fluids.iter().zip(FLUIDS) {
         if let Some(limit) = materials::limit(id) {
             let fluid = id.replace('-', " ");
             add(&fluid, &limit.what, watch, &limit.limit_c.source);
         }
     }
-    if let Some((_, watch)) = &o.bearing {
+    if let Some((_, watch)) = &o.heat.bearing {
         add(
             "bearing housing",
             "oil coking",
@@ -300,8 +301,8 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
         .cycle
         .phases
         .iter()
-        .zip(&o.phases)
-        .map(|(p, w)| PhaseResult {
+        .zip(o.phases.iter().zip(&o.heat.phases))
+        .map(|(p, (w, peaks))| PhaseResult {
             name: p.name.clone(),
             kind: p.kind.name().into(),
             start_s: p.start_s,
@@ -313,8 +314,8 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
                 0.0
             },
             valve_rise_mean_k: w.valve.mean(),
-            skin_peak_c: celsius(w.skin_peak_k),
-            bay_air_peak_c: celsius(w.air_peak_k),
+            skin_peak_c: celsius(peaks.skin_k),
+            bay_air_peak_c: celsius(peaks.air_k),
         })
         .collect()
 }
@@ -322,7 +323,7 @@ fn phases(context: &Context, o: &Observer) -> Vec<PhaseResult> {
 /// What metals suffer beside scaling, with the parts that came so far.
 fn metals(build: &Build, o: &Observer) -> Vec<String> {
     let mut found: BTreeMap<&str, (&Limit, Vec<String>)> = BTreeMap::new();
-    for (part, watch) in build.exhaust.iter().zip(&o.parts) {
+    for (part, watch) in build.exhaust.iter().zip(&o.heat.parts) {
         let peak_c = celsius(watch.metal_watch.peak_k);
         for limit in materials::limits_of_metal(&part.metal.id) {
             if peak_c > limit.limit_c.likely {
@@ -348,7 +349,7 @@ fn warnings(context: &Context, o: &Observer) -> Vec<String> {
             o.limited_s
         ));
     }
-    let coolant = celsius(o.fluids[0].1.peak_k);
+    let coolant = celsius(o.heat.fluids[0].1.peak_k);
     if coolant > BOILING_C {
         out.push(format!(
             "the coolant reached {coolant:.0} degC: it would have boiled, nothing after that is to be believed"

@@ -4,6 +4,7 @@
 
 use super::findings::RunResult;
 use super::gas_watch::GasWatch;
+use super::heat_watch::HeatWatch;
 use super::run::{Begun, Moment, RunError, RunOptions, Underway, begin, run_from};
 use crate::cycle::Cycle;
 use crate::network::assemble::assemble;
@@ -48,23 +49,35 @@ impl<'c> Ready<'c> {
     }
 }
 
+/// Shows the end of an interval of a car's run to a watch.
+pub(super) type See<'s, W> = &'s dyn Fn(&mut W, &Ready, &Moment);
+
 /// Runs cars over a cycle: side by side where they can, else one after the other. Each has a watch of its own, begun as
 /// `watch`, to which `see` shows every interval's end.
 pub(super) fn run_all<W: Clone>(
     cars: &[&Ready],
     drive: Drive,
     watch: &W,
-    see: impl Fn(&mut W, &Ready, &Moment),
+    see: Option<See<W>>,
 ) -> Vec<Result<(RunResult, W), RunError>> {
     let mut seen = vec![watch.clone(); cars.len()];
-    let mut probe = |place: usize, moment: &Moment| see(&mut seen[place], cars[place], moment);
-    if let Some(runs) = run_together(cars, drive, &mut probe) {
+    let mut show = |place: usize, moment: &Moment| {
+        if let Some(see) = see {
+            see(&mut seen[place], cars[place], moment);
+        }
+    };
+    let probe: Option<Probe> = see.is_some().then_some(&mut show);
+    if let Some(runs) = run_together(cars, drive, probe) {
         let runs = runs.into_iter().zip(seen);
         return runs.map(|(run, seen)| Ok((run?, seen))).collect();
     }
     let alone = cars.iter().map(|car| {
         let (begun, mut seen) = (car.begun.clone(), watch.clone());
-        let mut probe = |moment: &Moment| see(&mut seen, car, moment);
+        let mut probe = |moment: &Moment| {
+            if let Some(see) = see {
+                see(&mut seen, car, moment);
+            }
+        };
         let run = run_from(
             car.sheet,
             (car.settled, &car.network),
@@ -82,6 +95,9 @@ fn in_lanes<T>(of: &[T]) -> [&T; LANES] {
     std::array::from_fn(|lane| &of[lane.min(of.len() - 1)])
 }
 
+/// Gets the place of a car and what a probe sees there.
+type Probe<'p> = &'p mut dyn FnMut(usize, &Moment);
+
 /// Carries cars over a cycle side by side, at most [`LANES`] of them; `probe` gets the place of each and what it sees at
 /// the end of each interval.
 ///
@@ -90,7 +106,7 @@ fn in_lanes<T>(of: &[T]) -> [&T; LANES] {
 fn run_together(
     cars: &[&Ready],
     drive: Drive,
-    probe: &mut dyn FnMut(usize, &Moment),
+    mut probe: Option<Probe>,
 ) -> Option<Vec<Result<RunResult, RunError>>> {
     let (cycle, options) = drive;
     let possible = (2..=LANES).contains(&cars.len()) && options.method == Method::Rosenbrock;
@@ -108,6 +124,7 @@ fn run_together(
     let mut lockstep = Lockstep::new(&plant, options.tolerance);
     let mut y: Vec<Lanes> = SideBySide::side_by_side(in_lanes(&runs).map(|run| &run.y))?;
     let mut air = BayAir::side_by_side(in_lanes(&runs).map(|run| run.controller.air()))?;
+    let mut heat = HeatWatch::side_by_side(in_lanes(&runs).map(Underway::heat))?;
     let mut gas = GasWatch::new(&circuit, cars[0].settled.build.exhaust.len());
     let mut manifold_pa = Lanes::default();
     let mut scratch = Scratch::default();
@@ -131,20 +148,21 @@ fn run_together(
         lockstep.advance(&mut plant, start_s, end_s, &mut y).ok()?;
         plant.streams(end_s, &y);
         for (lane, run) in runs.iter_mut().enumerate() {
-            for (own, all) in run.y.iter_mut().zip(&y) {
-                *own = all.lane(lane);
-            }
             run.plant.take_streams(&plant, lane);
-            run.plant.take_temperatures(&plant, lane);
-            run.controller.take_air(&air, lane);
             run.note_end(interval);
             manifold_pa.set_lane(lane, run.controller.points().1.manifold_pressure_pa);
-            probe(lane, &run.moment(interval));
+            if let Some(probe) = &mut probe {
+                run.take_state(&y, &plant, lane);
+                run.controller.take_air(&air, lane);
+                probe(lane, &run.moment(interval));
+            }
         }
+        heat.see(interval, &y);
         gas.look(&circuit, plant.now(), &plant.scratch.gas, manifold_pa);
     }
     for (lane, run) in runs.iter_mut().enumerate() {
-        run.take_gas(&gas, lane);
+        run.take_state(&y, &plant, lane);
+        run.take_seen(&heat, &gas, lane);
     }
     let work = lockstep.work();
     Some(runs.into_iter().map(|run| run.finish(work)).collect())

@@ -1,5 +1,7 @@
 //! Means, peaks and times over limits.
 
+use crate::number::{Number, side_by_side};
+
 /// Time integral and peak of a quantity.
 #[derive(Debug, Clone, Copy)]
 pub struct Trend {
@@ -37,14 +39,18 @@ impl Trend {
 
 /// Peak and time over a limit.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Watch {
+pub struct Watch<N = f64> {
     /// Limit [K]; infinite for none.
-    pub limit_k: f64,
+    pub limit_k: N,
     /// Peak [K].
-    pub peak_k: f64,
+    pub peak_k: N,
     /// Time over the limit [s].
-    pub over_s: f64,
+    pub over_s: N,
 }
+side_by_side!(Watch {
+    numbers: [limit_k, peak_k, over_s],
+    same: [],
+});
 
 impl Watch {
     /// A watch on a limit.
@@ -55,15 +61,25 @@ impl Watch {
             over_s: 0.0,
         }
     }
+}
 
+impl<N: Number> Watch<N> {
     /// Adds a stretch between two temperatures, straight between them.
-    pub fn add(&mut self, a: f64, b: f64, seconds: f64) {
-        self.peak_k = self.peak_k.max(a).max(b);
+    #[inline(always)]
+    pub fn add(&mut self, a: N, b: N, seconds: f64) {
         let (low, high) = (a.min(b), a.max(b));
-        if low >= self.limit_k {
-            self.over_s += seconds;
-        } else if high > self.limit_k {
-            self.over_s += seconds * (high - self.limit_k) / (high - low);
+        self.peak_k = self.peak_k.max(high);
+        let span = (high - low).max(N::of(N::SMALLEST));
+        let share = ((high - self.limit_k) / span).clamp(0.0, 1.0);
+        self.over_s += share * seconds;
+    }
+
+    /// What was seen in a lane.
+    pub fn lane(&self, lane: usize) -> Watch {
+        Watch {
+            limit_k: self.limit_k.lane(lane),
+            peak_k: self.peak_k.lane(lane),
+            over_s: self.over_s.lane(lane),
         }
     }
 }

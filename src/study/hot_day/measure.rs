@@ -263,7 +263,7 @@ pub(super) fn measure(
         let good: Vec<&Ready> = ready.iter().flatten().collect();
         let watch = Stretch::new(course.window_s);
         let see = |seen: &mut Stretch, car: &Ready, moment: &Moment| seen.add(car.settled, moment);
-        let mut runs = run_all(&good, (&course.cycle, &options), &watch, see).into_iter();
+        let mut runs = run_all(&good, (&course.cycle, &options), &watch, Some(&see)).into_iter();
         for (car, all) in ready.iter().zip(&mut found) {
             let Ok(car) = car else { continue };
             let Some(run) = runs.next() else { break };
