@@ -1,7 +1,7 @@
 //! Heat capacities laid out for speed: one table of straight pieces per node.
 
 use super::node::{Node, NodeIndex, Storage};
-use crate::number::{Number, side_by_side};
+use crate::number::{Choice, Number, side_by_side};
 use crate::physics::air;
 
 /// A straight piece of a heat capacity against temperature: `level + slope * T`.
@@ -101,11 +101,11 @@ impl<N: Number> HeatStores<N> {
         if used.level.len() != n {
             self.begin(n, used);
         }
-        let mut moved = false;
+        let mut moved = N::Choice::NEVER;
         for ((t_k, from_k), to_k) in node_k.iter().zip(&used.from_k).zip(&used.to_k) {
-            moved |= t_k.leaves(*from_k, *to_k);
+            moved = moved.or(t_k.leaves(*from_k, *to_k));
         }
-        if moved {
+        if moved.any() {
             self.find_all(node_k, used);
         }
         let lines = used.level.iter().zip(&used.slope);
@@ -144,7 +144,7 @@ impl<N: Number> HeatStores<N> {
     fn find_all(&self, node_k: &[N], used: &mut PiecesInUse<N>) {
         for (node, &t_k) in node_k.iter().enumerate() {
             let (from_k, to_k) = (used.from_k[node], used.to_k[node]);
-            if t_k.leaves(from_k, to_k) {
+            if t_k.leaves(from_k, to_k).any() {
                 for lane in 0..N::LANES {
                     self.find(node, lane, t_k.lane(lane), used);
                 }

@@ -11,9 +11,17 @@ use super::{Choice, LANES, Number};
 #[repr(C, align(32))]
 pub struct Lanes([f32; LANES]);
 
-/// A comparison in each lane.
+/// A comparison in each lane: all bits set where it holds, as processors compare, so that no lane has to be looked at alone.
 #[derive(Debug, Clone, Copy)]
-pub struct LaneChoice([bool; LANES]);
+#[repr(C, align(32))]
+pub struct LaneChoice([u32; LANES]);
+
+impl LaneChoice {
+    #[inline(always)]
+    fn of(holds: impl Fn(usize) -> bool) -> Self {
+        Self(std::array::from_fn(|i| if holds(i) { u32::MAX } else { 0 }))
+    }
+}
 
 impl Default for Lanes {
     fn default() -> Self {
@@ -162,28 +170,37 @@ impl Number for Lanes {
         self.map(f32::abs)
     }
 
+    // by numbers rather than by bits: an instruction of its own
     #[inline(always)]
-    fn leaves(&self, low: Self, high: Self) -> bool {
-        (0..LANES).fold(false, |left, i| {
-            left | (self.0[i] < low.0[i]) | (self.0[i] >= high.0[i])
-        })
+    fn max(self, other: Self) -> Self {
+        self.zip(other, |x, y| if y < x { x } else { y })
+    }
+
+    #[inline(always)]
+    fn min(self, other: Self) -> Self {
+        self.zip(other, |x, y| if x < y { x } else { y })
     }
 
     #[inline(always)]
     fn below(self, other: Self) -> LaneChoice {
-        LaneChoice(std::array::from_fn(|i| self.0[i] < other.0[i]))
+        LaneChoice::of(|i| self.0[i] < other.0[i])
     }
 
     #[inline(always)]
     fn not_above(self, other: Self) -> LaneChoice {
-        LaneChoice(std::array::from_fn(|i| self.0[i] <= other.0[i]))
+        LaneChoice::of(|i| self.0[i] <= other.0[i])
     }
 }
 
 impl Choice<Lanes> for LaneChoice {
+    const NEVER: Self = Self([0; LANES]);
+
     #[inline(always)]
     fn choose(self, yes: Lanes, no: Lanes) -> Lanes {
-        let pick = |i: usize| if self.0[i] { yes.0[i] } else { no.0[i] };
+        let pick = |i: usize| {
+            let (yes, no) = (yes.0[i].to_bits(), no.0[i].to_bits());
+            f32::from_bits((yes & self.0[i]) | (no & !self.0[i]))
+        };
         Lanes(std::array::from_fn(pick))
     }
 
@@ -194,11 +211,11 @@ impl Choice<Lanes> for LaneChoice {
 
     #[inline(always)]
     fn any(self) -> bool {
-        self.0.iter().fold(false, |any, &one| any | one)
+        self.0.iter().fold(0, |any, one| any | one) != 0
     }
 
     #[inline(always)]
     fn all(self) -> bool {
-        self.0.iter().fold(true, |all, &one| all & one)
+        self.0.iter().fold(u32::MAX, |all, one| all & one) != 0
     }
 }

@@ -127,8 +127,11 @@ pub trait Number:
         self.below(other).or(other.below(self)).any()
     }
 
-    /// Whether a lane is below `low`, or not below `high`.
-    fn leaves(&self, low: Self, high: Self) -> bool;
+    /// Whether it is below `low`, or not below `high`.
+    #[inline(always)]
+    fn leaves(self, low: Self, high: Self) -> Self::Choice {
+        self.below(low).or(high.not_above(self))
+    }
 
     /// Whether every lane is finite.
     #[inline(always)]
@@ -139,6 +142,9 @@ pub trait Number:
 
 /// Chooses between two numbers, lane by lane.
 pub trait Choice<N>: Copy {
+    /// One that holds nowhere.
+    const NEVER: Self;
+
     /// `yes` where it holds, else `no`.
     fn choose(self, yes: N, no: N) -> N;
 
@@ -211,11 +217,6 @@ impl Number for f64 {
     }
 
     #[inline(always)]
-    fn leaves(&self, low: Self, high: Self) -> bool {
-        (*self < low) | (*self >= high)
-    }
-
-    #[inline(always)]
     fn below(self, other: Self) -> bool {
         self < other
     }
@@ -227,6 +228,8 @@ impl Number for f64 {
 }
 
 impl Choice<f64> for bool {
+    const NEVER: Self = false;
+
     #[inline(always)]
     fn choose(self, yes: f64, no: f64) -> f64 {
         if self { yes } else { no }

@@ -290,13 +290,13 @@ impl<N: Number> ExhaustGas<N> {
     #[inline(always)]
     pub fn enthalpies(&self, t_k: &[N], out: &mut [N]) {
         let (low, high) = (N::of(MIN_K), N::of(MAX_K));
-        let mut outside = false;
+        let mut outside = N::Choice::NEVER;
         for (h, &t_k) in out.iter_mut().zip(t_k) {
-            outside |= t_k.leaves(low, high);
+            outside = outside.or(t_k.leaves(low, high));
             let x = t_k * 1e-3;
             *h = value(&self.antiderivative, x) * x - self.enthalpy_at_reference;
         }
-        if outside {
+        if outside.any() {
             for (h, &t_k) in out.iter_mut().zip(t_k) {
                 *h = self.enthalpy(t_k);
             }
