@@ -2,7 +2,7 @@
 
 use super::node::NodeIndex;
 use super::runs::runs;
-use crate::number::{Number, side_by_side};
+use crate::number::{Number, side_by_side, turn_by_turn};
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::sheet::build::ExhaustKind;
 
@@ -246,19 +246,20 @@ impl<N: Number> GasPath<N> {
     fn add_heat(&mut self, way: &GasWay, gas: &ExhaustGas<N>, drive: GasDrive<N>, taken_j_kg: N) {
         let mut branches = Branches::new(gas.enthalpy(drive.port_k));
         for run in &way.runs {
-            let mut h = branches.enter(run.branch, middle);
+            let entered_j_kg = branches.enter(run.branch, middle);
             let flow_kg_s = drive.flow_kg_s * branch_share(run.branch);
             let reached = &self.reached_j_kg[run.first..run.end];
-            for (to_wall_w, &reached_j_kg) in
-                self.to_wall_w[run.first..run.end].iter_mut().zip(reached)
-            {
-                *to_wall_w = flow_kg_s * (h - reached_j_kg);
-                h = reached_j_kg;
+            let (Some(&first), Some(&last)) = (reached.first(), reached.last()) else {
+                continue;
+            };
+            let to_wall_w = &mut self.to_wall_w[run.first..run.end];
+            to_wall_w[0] = flow_kg_s * (entered_j_kg - first);
+            for (to_wall_w, ends) in to_wall_w[1..].iter_mut().zip(reached.windows(2)) {
+                turn_by_turn::<N>();
+                *to_wall_w = flow_kg_s * (ends[0] - ends[1]);
             }
-            if run.gives_work {
-                h -= taken_j_kg;
-            }
-            branches.leave(run.branch, h);
+            let given = if run.gives_work { taken_j_kg } else { N::default() };
+            branches.leave(run.branch, last - given);
         }
         self.tail_w = drive.flow_kg_s * branches.enter(0, middle);
     }

@@ -3,7 +3,7 @@
 
 use super::exhaust::{STILL_KG_S, Segment, branch_share};
 use super::runs::runs;
-use crate::number::{Number, side_by_side};
+use crate::number::{Number, side_by_side, turn_by_turn};
 use crate::physics::convection::internal;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow::{TURBULENT_START, friction_petukhov};
@@ -158,10 +158,12 @@ impl<N: Number> Columns<'_, N> {
         let (k, capacity) = (&mut s.conductivity[..n], &mut s.capacity[..n]);
         let flows = flow_kg_s.max(N::of(STILL_KG_S));
         for i in 0..n {
+            turn_by_turn::<N>();
             let mean_k = (gas_k[i] + wall_k[i]) * 0.5;
             capacity[i] = flows * self.share[i] * gas.specific_heat(mean_k);
         }
         for i in 0..n {
+            turn_by_turn::<N>();
             let mu = gas.viscosity(gas_k[i]);
             k[i] = gas.conductivity(gas_k[i]);
             re[i] = flow_kg_s * self.re_mu_per_kg_s[i] / mu;
@@ -170,6 +172,7 @@ impl<N: Number> Columns<'_, N> {
             }
         }
         for i in 0..n {
+            turn_by_turn::<N>();
             // Nusselt number in place of the Reynolds number
             re[i] = if STEADY {
                 let friction = friction_petukhov(re[i].max(N::of(TURBULENT_START)));
@@ -181,6 +184,7 @@ impl<N: Number> Columns<'_, N> {
         // the laminar value is the floor
         let floor = N::of(internal::nusselt_laminar_wall_temperature());
         for i in 0..n {
+            turn_by_turn::<N>();
             let film_w_m2k = self.factor_per_m[i] * re[i].max(floor) * k[i];
             let resistance = N::of(1.0) / film_w_m2k + self.lining_m2k_w[i];
             out[i] = self.area_m2[i] / (resistance * capacity[i]);

@@ -3,7 +3,7 @@
 use super::conditions::Conditions;
 use super::link::{AirSpeed, Law, Link, Shape, cylinder_coefficient, plate_coefficient};
 use super::node::NodeIndex;
-use crate::number::{Number, side_by_side, widest};
+use crate::number::{Number, side_by_side, turn_by_turn, widest};
 
 /// Surfaces of one shape in air, in columns.
 #[derive(Debug, Clone, Default)]
@@ -137,6 +137,7 @@ fn fill<N: Number, const PLATE: bool>(
     let (length_m, area_m2) = (&surfaces.length_m[..n], &surfaces.area_m2[..n]);
     let (surface_k, air_k, speed_m_s) = (&surface_k[..n], &air_k[..n], &speed_m_s[..n]);
     for i in 0..n {
+        turn_by_turn::<N>();
         let (length, at) = (length_m[i], (surface_k[i], air_k[i], speed_m_s[i]));
         let h = if PLATE {
             plate_coefficient(length, at.0, at.1, at.2, pressure_pa)

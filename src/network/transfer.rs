@@ -10,7 +10,7 @@ use super::intake::AirDrive;
 use super::link::pump_factor;
 use super::rates::{Circuit, Scratch};
 use crate::constants::DRY_AIR_GAS_CONSTANT_J_KG_K;
-use crate::number::{Choice, Number, widest};
+use crate::number::{Choice, Number, turn_by_turn, widest};
 use crate::physics::air;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::functions::{exponential, power};
@@ -45,10 +45,12 @@ impl<N: Number> Circuit<N> {
                 // what stands has its wall's temperature
                 let still = c.scalars.air_kg_s.below(N::of(STILL_KG_S));
                 for left in c.air_through.iter_mut() {
+                    turn_by_turn::<N>();
                     *left = still.choose(N::default(), *left);
                 }
                 let still = c.scalars.exhaust_kg_s.below(N::of(STILL_KG_S));
                 for left in c.gas_through.iter_mut() {
+                    turn_by_turn::<N>();
                     *left = still.choose(N::default(), *left);
                 }
             },
@@ -109,11 +111,15 @@ impl<N: Number> Circuit<N> {
         for pass in 0..MOST_GAS_PASSES {
             let (path, left) = (&mut s.gas, &mut c.gas_through);
             for (left, &units) in left.iter_mut().zip(&s.gas_units) {
+                turn_by_turn::<N>();
                 *left = exponential(-units * scale);
             }
             path.march_temperatures(&self.gas_way, &s.node_k, &gas, drive, left);
-            let both = s.gas_into_k.iter().zip(&path.in_k);
-            let moved = both.fold(N::default(), |most, (&a, &b)| (a - b).abs().max(most));
+            let mut moved = N::default();
+            for (&a, &b) in s.gas_into_k.iter().zip(&path.in_k) {
+                turn_by_turn::<N>();
+                moved = moved.max((a - b).abs());
+            }
             if pass > 0 && moved.largest() <= GAS_SETTLED_K {
                 break;
             }

@@ -140,6 +140,15 @@ pub trait Number:
     }
 }
 
+/// Keeps a compiler from taking several turns of the loop it stands in at once where a number already fills a register: it
+/// would shuffle their lanes (three instructions instead of one in the solver's errors).
+#[inline(always)]
+pub fn turn_by_turn<N: Number>() {
+    if N::LANES > 1 {
+        std::hint::black_box(());
+    }
+}
+
 /// Chooses between two numbers, lane by lane.
 pub trait Choice<N>: Copy {
     /// One that holds nowhere.

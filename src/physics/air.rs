@@ -82,10 +82,12 @@ pub fn enthalpy<N: Number>(t_k: N) -> N {
     let coefficients = antiderivative(&SPECIFIC_HEAT);
     let reference = REFERENCE_TEMPERATURE_K * 1e-3;
     let inside = value(&coefficients, x) * x - value(&coefficients, reference) * reference;
-    if t_k.differs(held_k) {
-        return inside + value(&SPECIFIC_HEAT, x) * (t_k - held_k);
+    // one number is rarely outside; of several at once it is dearer to ask
+    if N::LANES == 1 && !t_k.differs(held_k) {
+        return inside;
     }
-    inside
+    // there the last specific heat holds on
+    inside + value(&SPECIFIC_HEAT, x) * (t_k - held_k)
 }
 
 /// Temperature [K] at which [`enthalpy`] is `h` [J/kg]; answers lie between 1 K and 10000 K.

@@ -12,7 +12,7 @@ use super::error::SolveError;
 use super::integrator::{Tolerance, Work, not_finite};
 use super::sparse::SparseLu;
 use super::system::{System, first_not_finite};
-use crate::number::{Number, on, widest};
+use crate::number::{Number, on, turn_by_turn, widest};
 
 const STAGES: usize = 4;
 const GAMMA: f64 = 4.358_665_215_084_59e-1;
@@ -351,6 +351,7 @@ impl<N: Number> Rosenbrock<N> {
                 let (mut worst, mut sum) = ([N::default(); 4], [N::default(); 4]);
                 let (chunks, last) = self.rate.as_chunks::<4>();
                 for chunk in chunks {
+                    turn_by_turn::<N>();
                     for k in 0..4 {
                         worst[k] = chunk[k].max(worst[k]);
                         sum[k] += chunk[k];
@@ -386,6 +387,7 @@ impl<N: Number> Rosenbrock<N> {
         let states = new.iter().zip(old).zip(&self.scale[range.clone()]);
         let all = self.rate[range].iter_mut().zip(states.zip(stages));
         for (share, (((&new, &old), &scale), ((&a, &b), (&c, &d)))) in all {
+            turn_by_turn::<N>();
             let error = a * factors[0] + b * factors[1] + c * factors[2] + d * factors[3];
             let allowed = tolerance.allowed(old.abs().max(new.abs()), scale);
             *share = error.abs() / allowed;
