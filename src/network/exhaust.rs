@@ -258,7 +258,11 @@ impl<N: Number> GasPath<N> {
                 turn_by_turn::<N>();
                 *to_wall_w = flow_kg_s * (ends[0] - ends[1]);
             }
-            let given = if run.gives_work { taken_j_kg } else { N::default() };
+            let given = if run.gives_work {
+                taken_j_kg
+            } else {
+                N::default()
+            };
             branches.leave(run.branch, last - given);
         }
         self.tail_w = drive.flow_kg_s * branches.enter(0, middle);

@@ -60,9 +60,17 @@ side_by_side!(GasFilms {
     same: [runs],
 });
 
-/// Work space of the films.
+/// Gas along the films, what they make of it, and work space.
 #[derive(Debug, Clone, Default)]
 pub struct FilmScratch<N = f64> {
+    /// Gas into each segment, and the wall there [K].
+    pub gas_k: Vec<N>,
+    /// See there.
+    pub wall_k: Vec<N>,
+    /// Transfer units of each segment as they were found last, and the flow then [-, kg/s].
+    pub units: Vec<N>,
+    /// See there.
+    pub flow_kg_s: N,
     reynolds: Vec<N>,
     prandtl: Vec<N>,
     conductivity: Vec<N>,
@@ -91,27 +99,29 @@ impl GasFilms {
 }
 
 impl<N: Number> GasFilms<N> {
-    /// Number of transfer units of each segment, `hA / (m cp)`; what stands is taken to creep.
-    ///
-    /// # Arguments
-    /// - `gas_k`, `wall_k`: gas into each segment, and its wall
+    /// Number of transfer units of each segment, `hA / (m cp)`, from the gas and the walls that `s` holds, into `s`; what
+    /// stands is taken to creep.
     #[inline(always)]
-    pub fn transfer_units(
-        &self,
-        (flow_kg_s, gas): (N, &ExhaustGas<N>),
-        (gas_k, wall_k): (&[N], &[N]),
-        s: &mut FilmScratch<N>,
-        out: &mut [N],
-    ) {
+    pub fn transfer_units(&self, flow_kg_s: N, gas: &ExhaustGas<N>, s: &mut FilmScratch<N>) {
+        let n = self.share.len();
+        for column in [
+            &mut s.units,
+            &mut s.reynolds,
+            &mut s.prandtl,
+            &mut s.conductivity,
+            &mut s.capacity,
+        ] {
+            column.resize(n, N::default());
+        }
         for &(law, first, end) in &self.runs {
-            let (gas_k, wall_k) = (&gas_k[first..end], &wall_k[first..end]);
-            let (of_run, out) = (self.columns(first, end), &mut out[first..end]);
+            let of_run = self.columns(first, end);
             match law {
-                Law::Brick => out.fill(N::of(BRICK_NTU)),
-                Law::Pulsating => of_run.units::<false>((flow_kg_s, gas), (gas_k, wall_k), s, out),
-                Law::Pipe => of_run.units::<true>((flow_kg_s, gas), (gas_k, wall_k), s, out),
+                Law::Brick => s.units[first..end].fill(N::of(BRICK_NTU)),
+                Law::Pulsating => of_run.units::<false>(flow_kg_s, gas, (first, s)),
+                Law::Pipe => of_run.units::<true>(flow_kg_s, gas, (first, s)),
             }
         }
+        s.flow_kg_s = flow_kg_s;
     }
 
     #[inline(always)]
@@ -140,20 +150,14 @@ impl<N: Number> Columns<'_, N> {
     #[inline(always)]
     fn units<const STEADY: bool>(
         &self,
-        (flow_kg_s, gas): (N, &ExhaustGas<N>),
-        (gas_k, wall_k): (&[N], &[N]),
-        s: &mut FilmScratch<N>,
-        out: &mut [N],
+        flow_kg_s: N,
+        gas: &ExhaustGas<N>,
+        (first, s): (usize, &mut FilmScratch<N>),
     ) {
-        let n = out.len();
-        for column in [
-            &mut s.reynolds,
-            &mut s.prandtl,
-            &mut s.conductivity,
-            &mut s.capacity,
-        ] {
-            column.resize(n, N::default());
-        }
+        let n = self.share.len();
+        let here = first..first + n;
+        let (gas_k, wall_k) = (&s.gas_k[here.clone()], &s.wall_k[here.clone()]);
+        let out = &mut s.units[here];
         let (re, pr) = (&mut s.reynolds[..n], &mut s.prandtl[..n]);
         let (k, capacity) = (&mut s.conductivity[..n], &mut s.capacity[..n]);
         let flows = flow_kg_s.max(N::of(STILL_KG_S));

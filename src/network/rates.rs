@@ -1,5 +1,7 @@
 //! The network: nodes, links and streams, and the rates that follow from them.
 
+use smallvec::SmallVec;
+
 use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
 use super::exhaust::{GasPath, GasWay, Segment};
@@ -14,7 +16,7 @@ use super::node::{Boundary, Node, NodeIndex};
 use super::radiation_links::{RadiationLinks, RadiationScratch};
 use super::roles::{CoolerCooling, Pickup, RadiatorElement, Roles, SensorLink};
 use super::surfaces::{SurfaceScratch, SurfacesInAir};
-use crate::number::{Number, side_by_side};
+use crate::number::{Number, side_by_side, turn_by_turn};
 use crate::physics::air;
 use crate::physics::exhaust_gas::Fuel;
 use crate::physics::range::Range;
@@ -23,8 +25,8 @@ use crate::sheet::build::{ExhaustKind, Opening};
 /// Joules per unit of a ledger state: the solver's tolerance in K must not bind on the ledger.
 pub const LEDGER_UNIT_J: f64 = 1e6;
 
-/// Which ledger channels a link feeds, with sign.
-pub type LinkBooks = Vec<(usize, f64)>;
+/// Which ledger channels a link feeds, with sign; few links feed more than two, and there are thousands.
+pub type LinkBooks = SmallVec<[(usize, f64); 2]>;
 
 /// Nodes, links, streams.
 #[derive(Debug, Clone)]
@@ -186,15 +188,7 @@ pub struct Scratch<N = f64> {
     pub mixing_w_k: Vec<N>,
     /// Exhaust gas.
     pub gas: GasPath<N>,
-    /// Transfer units of the gas in each segment as they were found last, and its flow then [-, kg/s].
-    pub gas_units: Vec<N>,
-    /// See there.
-    pub gas_units_kg_s: N,
-    /// Gas into each segment, and the walls there, while they are found [K].
-    pub gas_into_k: Vec<N>,
-    /// See there.
-    pub wall_k: Vec<N>,
-    /// Gas films, while they are found.
+    /// Gas films.
     pub films: FilmScratch<N>,
     /// Intake air.
     pub air: AirPath<N>,
@@ -315,12 +309,11 @@ impl<N: Number> Circuit<N> {
         let n = self.nodes;
         self.stores
             .capacities(&s.node_k, &mut s.pieces, &mut s.inverse_capacity);
-        for capacity in &mut s.inverse_capacity {
+        let nodes = dy[..n].iter_mut().zip(&s.heat_w);
+        for ((rate, &heat), capacity) in nodes.zip(&mut s.inverse_capacity) {
+            turn_by_turn::<N>();
             *capacity = N::of(1.0) / *capacity;
-        }
-        for ((rate, &heat), &inverse) in dy[..n].iter_mut().zip(&s.heat_w).zip(&s.inverse_capacity)
-        {
-            *rate = heat * inverse;
+            *rate = heat * *capacity;
         }
         // what reached a boundary has left the car
         let left = s.heat_w[n..].iter().copied().fold(N::default(), N::add);

@@ -98,39 +98,35 @@ impl<N: Number> Circuit<N> {
             return;
         }
         let (gas, drive) = self.gas_drive(c, s);
-        let flow_kg_s = drive.flow_kg_s.max(N::of(STILL_KG_S));
-        s.gas_units.resize(n, N::default());
-        s.wall_k.clear();
-        s.wall_k
-            .extend(self.gas_way.walls.iter().map(|&w| s.node_k[w]));
-        s.gas_into_k.resize(n, N::default());
+        let films = &mut s.films;
+        films.units.resize(n, N::default());
+        films.gas_k.resize(n, N::default());
+        films.wall_k.clear();
+        let walls = self.gas_way.walls.iter();
+        films.wall_k.extend(walls.map(|&wall| s.node_k[wall]));
         // films grow with the flow to the power of 0.75
-        let mut scale = (s.gas_units_kg_s.max(N::of(STILL_KG_S)) / flow_kg_s)
-            .sqrt()
-            .sqrt();
+        let least = N::of(STILL_KG_S);
+        let before = films.flow_kg_s.max(least) / drive.flow_kg_s.max(least);
+        let mut scale = before.sqrt().sqrt();
         for pass in 0..MOST_GAS_PASSES {
             let (path, left) = (&mut s.gas, &mut c.gas_through);
-            for (left, &units) in left.iter_mut().zip(&s.gas_units) {
+            for (left, &units) in left.iter_mut().zip(&films.units) {
                 turn_by_turn::<N>();
                 *left = exponential(-units * scale);
             }
             path.march_temperatures(&self.gas_way, &s.node_k, &gas, drive, left);
             let mut moved = N::default();
-            for (&a, &b) in s.gas_into_k.iter().zip(&path.in_k) {
+            for (&a, &b) in films.gas_k.iter().zip(&path.in_k) {
                 turn_by_turn::<N>();
                 moved = moved.max((a - b).abs());
             }
             if pass > 0 && moved.largest() <= GAS_SETTLED_K {
                 break;
             }
-            s.gas_into_k.clone_from(&path.in_k);
-            let (ends, films) = ((&s.gas_into_k[..], &s.wall_k[..]), &mut s.films);
-            let film = (drive.flow_kg_s, &gas);
-            self.gas_films
-                .transfer_units(film, ends, films, &mut s.gas_units);
+            films.gas_k.clone_from(&path.in_k);
+            self.gas_films.transfer_units(drive.flow_kg_s, &gas, films);
             scale = N::of(1.0);
         }
-        s.gas_units_kg_s = flow_kg_s;
     }
 
     /// Marches the exhaust gas, of whose distance from the walls `left` remains behind each segment.

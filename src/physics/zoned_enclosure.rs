@@ -76,7 +76,8 @@ impl ZonedEnclosure<'_> {
         (leaves && absorb).then_some((pairs, rest))
     }
 
-    /// The scaling with which all that is left of each surface is used up, halfway on a logarithmic scale in each pass.
+    /// The scaling with which all that is left of each surface is used up, three quarters of the way on a logarithmic scale in
+    /// each pass: that converges whatever sees whatever, in fewer passes than half of it.
     fn close(&self, pairs: &[Pair], rest: &[f64]) -> Option<Vec<f64>> {
         let sight = |i: usize, j: usize| self.sight[(self.zones[i], self.zones[j])];
         let zones = self.sight.nrows();
@@ -112,7 +113,8 @@ impl ZonedEnclosure<'_> {
                 return Some(x);
             }
             for i in 0..x.len() {
-                x[i] *= (rest[i] / (x[i] * sees[i])).sqrt();
+                let half = (rest[i] / (x[i] * sees[i])).sqrt();
+                x[i] *= half * half.sqrt();
             }
         }
         None

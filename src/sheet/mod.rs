@@ -31,7 +31,7 @@ mod settle;
 mod units;
 mod words;
 
-use std::sync::LazyLock;
+use std::sync::{LazyLock, OnceLock};
 
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
@@ -74,6 +74,8 @@ pub struct Sheet {
     day: Option<DaySheet>,
     /// Options carried out, each with the parts that get a treatment they did not have.
     done: Vec<(OptionSpec, Vec<String>)>,
+    /// See [`Sheet::hash`]; made once, for a thousand draws ask.
+    hash: OnceLock<String>,
 }
 
 impl Sheet {
@@ -92,6 +94,7 @@ impl Sheet {
             places,
             day: None,
             done: Vec::new(),
+            hash: OnceLock::new(),
         };
         let tried = sheet.raw.option.iter().map(|o| sheet.with_option(o));
         let problems: Vec<Problem> = tried
@@ -145,6 +148,7 @@ impl Sheet {
             places,
             day: None,
             done,
+            hash: OnceLock::new(),
         };
         Ok(match &self.day {
             Some(day) => sheet.with_day(day.clone()),
@@ -155,11 +159,14 @@ impl Sheet {
     /// First 16 hex digits of the SHA-256 of the text, and of the options carried out.
     #[must_use]
     pub fn hash(&self) -> String {
-        let mut text = self.text.clone();
-        for (option, _) in &self.done {
-            text.push_str(&format!("{option:?}"));
-        }
-        hash(&text)
+        let made = self.hash.get_or_init(|| {
+            let mut text = self.text.clone();
+            for (option, _) in &self.done {
+                text.push_str(&format!("{option:?}"));
+            }
+            hash(&text)
+        });
+        made.clone()
     }
 
     /// Title.

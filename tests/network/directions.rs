@@ -145,7 +145,14 @@ fn a_fan_that_runs_on_cools_the_bay_after_key_off() {
         ];
         let cycle = cycle(Start::Cold, &parts);
         let method = (Method::Rosenbrock, 0.02);
-        march(b, &network, &cycle, &mut y, method, 5.0, |_, _| {});
+        march(
+            b,
+            &network,
+            &cycle.intervals(5.0),
+            &mut y,
+            method,
+            |_, _| {},
+        );
         y[node(&network, "air:hot")]
     };
     let (a, b) = (hot_zone(&with), hot_zone(&without));

@@ -166,16 +166,23 @@ fn without_sources_temperatures_stay_between_the_extremes() {
     let mut high = y[..n].iter().copied().fold(ambient_k, f64::max);
     let off = cycle(Start::Cold, &[(PhaseKind::KeyOff, 600.0, 0.0, false)]);
     let exact = (Method::Rosenbrock, 1e-3);
-    march(&build, &network, &off, &mut y, exact, 5.0, |c, now| {
-        alike_outside(c);
-        let (coldest, hottest) = now[..n]
-            .iter()
-            .fold((f64::INFINITY, 0.0_f64), |(a, b), &t| (a.min(t), b.max(t)));
-        assert!(coldest > low - 0.01, "{coldest} below {low}");
-        assert!(hottest < high + 0.01, "{hottest} above {high}");
-        // the hottest may only fall
-        high = hottest;
-    });
+    march(
+        &build,
+        &network,
+        &off.intervals(5.0),
+        &mut y,
+        exact,
+        |c, now| {
+            alike_outside(c);
+            let (coldest, hottest) = now[..n]
+                .iter()
+                .fold((f64::INFINITY, 0.0_f64), |(a, b), &t| (a.min(t), b.max(t)));
+            assert!(coldest > low - 0.01, "{coldest} below {low}");
+            assert!(hottest < high + 0.01, "{hottest} above {high}");
+            // the hottest may only fall
+            high = hottest;
+        },
+    );
     assert!(high < 890.0);
 }
 
@@ -192,9 +199,14 @@ fn a_car_left_for_two_days_ends_at_ambient() {
     let method = (Method::Rosenbrock, 0.02);
     // a cycle is a day at most
     for _ in 0..2 {
-        march(&build, &network, &off, &mut y, method, 60.0, |c, _| {
-            alike_outside(c)
-        });
+        march(
+            &build,
+            &network,
+            &off.intervals(60.0),
+            &mut y,
+            method,
+            |c, _| alike_outside(c),
+        );
     }
     for (node, t) in network.nodes.iter().zip(&y) {
         let over = t - build.day.ambient_k;

@@ -10,6 +10,8 @@ use baysoak::study::latin_hypercube::LatinHypercube;
 
 /// Largest difference over the largest number: lanes are in single precision, whose last digit is 6e-8.
 const SINGLE: f64 = 1e-5;
+/// What a further pass may change of what the gas keeps behind a segment.
+const ONE_PASS: f64 = 1e-4;
 
 /// As many draws of a sheet as there are lanes; every other one has start-stop.
 fn drawn_builds(sheet: &Sheet) -> Vec<Build> {
@@ -31,14 +33,15 @@ fn wide(columns: &[Vec<f64>]) -> Vec<Lanes> {
 }
 
 fn assert_same(what: &str, alone: &[f64], together: &[Lanes], lane: usize) {
+    assert_near(what, alone, together, (lane, SINGLE));
+}
+
+fn assert_near(what: &str, alone: &[f64], together: &[Lanes], (lane, share): (usize, f64)) {
     assert_eq!(alone.len(), together.len(), "{what}");
     let largest = alone.iter().fold(1e-9, |m: f64, x| m.max(x.abs()));
     for (i, (a, b)) in alone.iter().zip(together).enumerate() {
         let miss = (a - b.lane(lane)).abs();
-        assert!(
-            miss < SINGLE * largest,
-            "{what} {i}, lane {lane}: {a} {b:?}"
-        );
+        assert!(miss < share * largest, "{what} {i}, lane {lane}: {a} {b:?}");
     }
 }
 
@@ -65,12 +68,14 @@ fn assert_same_conditions(
     for (name, a, b) in [
         ("openings", &alone.opening_kg_s, &together.opening_kg_s),
         ("zones", &alone.zone_speed_m_s, &together.zone_speed_m_s),
-        ("gas", &alone.gas_through, &together.gas_through),
         ("air", &alone.air_through, &together.air_through),
         ("surfaces", &alone.surface_w_k, &together.surface_w_k),
     ] {
         assert_same(&format!("{what}, {name}"), a, b, lane);
     }
+    // films are found in turn with the gas until it stays within 1 K: a neighbour may ask for one more time
+    let (a, b) = (&alone.gas_through, &together.gas_through);
+    assert_near(&format!("{what}, gas"), a, b, (lane, ONE_PASS));
 }
 
 /// Engine running, idling (where every other car stops its engine), and switched off.

@@ -8,6 +8,7 @@ mod kinds;
 mod lanes;
 mod layout;
 mod refinement;
+mod ticks;
 mod treatments;
 mod ventilation;
 mod verify;
@@ -121,14 +122,13 @@ fn node(network: &Network, name: &str) -> usize {
     found.unwrap_or_else(|| panic!("no node {name}"))
 }
 
-/// Marches a cycle with ticks of `tick_s` from temperatures `y`; `force` may change the conditions.
+/// Marches from temperatures `y`; `each` may change the conditions at both ends of an interval.
 fn march(
     build: &Build,
     network: &Network,
-    cycle: &Cycle,
+    intervals: &[Interval],
     y: &mut [f64],
     (method, absolute): (Method, f64),
-    tick_s: f64,
     mut each: impl FnMut(&mut Conditions, &[f64]),
 ) {
     let mut plant = Plant::new(network);
@@ -138,7 +138,7 @@ fn march(
         absolute,
     };
     let mut integrator = Integrator::new(method, tolerance);
-    for interval in &cycle.intervals(tick_s) {
+    for interval in intervals {
         plant.span_s = (interval.start_s, interval.end_s);
         let (tick, ends) = (
             (interval, Beginning::Continued),

@@ -23,7 +23,14 @@ fn ends(method: Method, absolute: f64) -> Vec<f64> {
     let n = network.nodes.len();
     y[n..].fill(0.0);
     let with = (method, absolute);
-    march(&build, &network, &short(), &mut y, with, 5.0, |_, _| {});
+    march(
+        &build,
+        &network,
+        &short().intervals(5.0),
+        &mut y,
+        with,
+        |_, _| {},
+    );
     y.truncate(n);
     y
 }

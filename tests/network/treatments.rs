@@ -401,7 +401,16 @@ fn verify_a_lining_is_in_series_with_the_gas_film() {
     // ntu = U A / (m cp): the ratio gives 1 / (1 + h t / k), both at nearly one gas temperature
     let flow = b.conditions.scalars.exhaust_kg_s;
     let gas = baysoak::physics::exhaust_gas::ExhaustGas::new(b.network.circuit.fuel, 1.0);
-    let h = baysoak::network::exhaust::gas_coefficient(s, flow, &gas, b.scratch.gas.in_k[i]);
+    let (in_k, wall_k) = (b.scratch.gas.in_k.clone(), b.scratch.node_k[s.wall]);
+    let mut films = baysoak::network::gas_films::FilmScratch::default();
+    films.wall_k = vec![wall_k; in_k.len()];
+    films.gas_k.clone_from(&in_k);
+    a.network
+        .circuit
+        .gas_films
+        .transfer_units(flow, &gas, &mut films);
+    let capacity = flow * gas.specific_heat(0.5 * (in_k[i] + wall_k));
+    let h = films.units[i] * capacity / s.area_m2;
     let expected = 1.0 / (1.0 + h * 0.5e-3);
     let found = ntu(&b) / ntu(&a);
     assert!((found / expected - 1.0).abs() < 0.02, "{found} {expected}");

@@ -69,7 +69,7 @@ impl Assembly<'_> {
         let carriers: Vec<Carrier> = carriers.collect();
         for e in exchanges {
             let (a, b) = (carriers[e.a], carriers[e.b]);
-            let mut books = Vec::new();
+            let mut books = LinkBooks::new();
             if self.surfaces[e.a].1 != self.surfaces[e.b].1 {
                 books.extend(a.slot.map(|slot| (slot, 1.0)));
                 books.extend(b.slot.map(|slot| (slot, -1.0)));

@@ -154,7 +154,7 @@ impl<'a> Assembly<'a> {
     }
 
     fn link(&mut self, from: NodeIndex, to: NodeIndex, law: Law) {
-        self.links.push((Link { from, to, law }, Vec::new()));
+        self.links.push((Link { from, to, law }, LinkBooks::new()));
     }
 
     /// A body that heats the bay; its convection and radiation are booked.
@@ -171,9 +171,8 @@ impl<'a> Assembly<'a> {
 
     /// Convection from a surface to its zone, booked to a body.
     fn link_to_zone(&mut self, node: NodeIndex, zone: usize, law: Law, body: Option<usize>) {
-        let books = body.map_or_else(Vec::new, |b| {
-            vec![(self.ledger.index(Channel::BodyConvection(b)), 1.0)]
-        });
+        let slot = body.map(|b| self.ledger.index(Channel::BodyConvection(b)));
+        let books = slot.into_iter().map(|slot| (slot, 1.0)).collect();
         self.links.push((
             Link {
                 from: node,
@@ -296,7 +295,8 @@ impl<'a> Assembly<'a> {
                 PanelSide::Side => Boundary::Ambient,
                 PanelSide::Cabin => {
                     let law = Law::Conductance(panel.cabin_w_m2k * area_m2);
-                    self.outside.push((node, Boundary::Cabin, law, Vec::new()));
+                    self.outside
+                        .push((node, Boundary::Cabin, law, LinkBooks::new()));
                     continue;
                 }
             };
@@ -306,11 +306,11 @@ impl<'a> Assembly<'a> {
                 speed: AirSpeed::Outside(1.0),
             };
             self.outside
-                .push((node, Boundary::Ambient, law, Vec::new()));
+                .push((node, Boundary::Ambient, law, LinkBooks::new()));
             let law = Law::Radiation {
                 area_m2: area_m2 * panel.emissivity_out,
             };
-            self.outside.push((node, far, law, Vec::new()));
+            self.outside.push((node, far, law, LinkBooks::new()));
             if panel.side == PanelSide::Sky {
                 let watts = panel.sun_absorptivity * area_m2 * self.build.day.sun_w_m2;
                 self.sun.push((node, watts));

@@ -202,7 +202,7 @@ impl Assembly<'_> {
                     area_m2: area_m2 * face.emissivity,
                 };
                 self.outside
-                    .push((face.node, Boundary::Road, law, Vec::new()));
+                    .push((face.node, Boundary::Road, law, LinkBooks::new()));
             }
         }
     }
@@ -226,7 +226,7 @@ impl Assembly<'_> {
             Some(zone) => self.link_to_zone(face.node, zone, law, place.body),
             None => self
                 .outside
-                .push((face.node, Boundary::Ambient, law, Vec::new())),
+                .push((face.node, Boundary::Ambient, law, LinkBooks::new())),
         }
     }
 }
