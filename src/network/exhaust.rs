@@ -151,10 +151,10 @@ impl<N: Number> GasPath<N> {
         drive: GasDrive<N>,
         left: &[N],
     ) {
-        let (n, zero) = (way.walls.len(), N::default());
-        self.resize(n);
+        let zero = N::default();
         self.capacity_w_k = zero;
         if drive.flow_kg_s.largest() < STILL_KG_S {
+            self.resize(way.walls.len());
             // standing gas takes the wall's temperature and carries nothing
             for (i, &wall) in way.walls.iter().enumerate() {
                 self.in_k[i] = node_k[wall];
@@ -164,10 +164,9 @@ impl<N: Number> GasPath<N> {
             self.tail_w = zero;
             return;
         }
-        let taken_j_kg = drive.taken_j_kg();
-        self.find_temperatures(way, node_k, gas, (drive.port_k, taken_j_kg), left);
+        self.find_temperatures((way, node_k), gas, drive, left);
         gas.enthalpies(&self.reached_k, &mut self.reached_j_kg);
-        self.add_heat(way, gas, drive, taken_j_kg);
+        self.add_heat(way, gas, drive);
         self.capacity_w_k = drive.flow_kg_s * gas.specific_heat(drive.port_k);
     }
 
@@ -183,31 +182,17 @@ impl<N: Number> GasPath<N> {
         }
     }
 
-    /// Temperatures only, of a gas that flows.
+    /// Temperatures of a gas that flows: into each segment, behind the exchange with its wall, and out of it.
     #[inline(always)]
-    pub fn march_temperatures(
+    pub fn find_temperatures(
         &mut self,
-        way: &GasWay,
-        node_k: &[N],
+        (way, node_k): (&GasWay, &[N]),
         gas: &ExhaustGas<N>,
         drive: GasDrive<N>,
         left: &[N],
     ) {
         self.resize(way.walls.len());
-        let at_ports = (drive.port_k, drive.taken_j_kg());
-        self.find_temperatures(way, node_k, gas, at_ports, left);
-    }
-
-    /// Temperatures along the way: into each segment, behind the exchange with its wall, and out of it.
-    #[inline(always)]
-    fn find_temperatures(
-        &mut self,
-        way: &GasWay,
-        node_k: &[N],
-        gas: &ExhaustGas<N>,
-        (port_k, taken_j_kg): (N, N),
-        left: &[N],
-    ) {
+        let (port_k, taken_j_kg) = (drive.port_k, drive.taken_j_kg());
         let works = taken_j_kg.largest() > 0.0;
         let mut branches = Branches::new(port_k);
         for run in &way.runs {
@@ -243,7 +228,8 @@ impl<N: Number> GasPath<N> {
 
     /// Heat to the walls, from the enthalpies reached.
     #[inline(always)]
-    fn add_heat(&mut self, way: &GasWay, gas: &ExhaustGas<N>, drive: GasDrive<N>, taken_j_kg: N) {
+    fn add_heat(&mut self, way: &GasWay, gas: &ExhaustGas<N>, drive: GasDrive<N>) {
+        let taken_j_kg = drive.taken_j_kg();
         let mut branches = Branches::new(gas.enthalpy(drive.port_k));
         for run in &way.runs {
             let entered_j_kg = branches.enter(run.branch, middle);

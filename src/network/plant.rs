@@ -84,7 +84,10 @@ impl<'a, N: Number> Plant<'a, N> {
 
     /// Leaves the same in the scratch after a call of the rates.
     pub fn streams_of_rates(&mut self) {
-        self.circuit.see_turbine(&self.now, &mut self.scratch);
+        widest(
+            #[inline(always)]
+            || self.circuit.see_turbine(&self.now, &mut self.scratch),
+        );
     }
 }
 

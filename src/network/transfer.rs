@@ -114,7 +114,7 @@ impl<N: Number> Circuit<N> {
                 turn_by_turn::<N>();
                 *left = exponential(-units * scale);
             }
-            path.march_temperatures(&self.gas_way, &s.node_k, &gas, drive, left);
+            path.find_temperatures((&self.gas_way, &s.node_k), &gas, drive, left);
             let mut moved = N::default();
             for (&a, &b) in films.gas_k.iter().zip(&path.in_k) {
                 turn_by_turn::<N>();

@@ -12,7 +12,7 @@ use ode_solvers::dop_shared::IntegrationError;
 use ode_solvers::{Dopri5, OutputType};
 
 use super::error::SolveError;
-use super::integrator::{Tolerance, Work, not_finite};
+use super::integrator::{Settings, Tolerance, Work, not_finite};
 use super::system::{System, first_not_finite};
 
 /// The crate keeps every step it has made; after this many it is started afresh, so memory stays small.
@@ -22,11 +22,6 @@ const BAD_ATTEMPTS: u32 = 8;
 /// Safety factor, PI coefficient, least and greatest growth (Hairer, Norsett and Wanner 1993, section II.4; the
 /// crate's own defaults).
 const CONTROL: (f64, f64, f64, f64) = (0.9, 0.04, 0.2, 10.0);
-
-pub(super) struct Settings {
-    pub(super) tolerance: Tolerance,
-    pub(super) step_limit: u64,
-}
 
 /// Advances `y` over the interval; `remembered` is the step to start with, and is left for the next interval.
 pub(super) fn advance<S: System>(

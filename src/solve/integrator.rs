@@ -5,7 +5,7 @@ use std::ops::AddAssign;
 use super::dormand_prince;
 use super::error::SolveError;
 use super::fixed_rk4;
-use super::rosenbrock::{self, Rosenbrock};
+use super::rosenbrock::Rosenbrock;
 use super::system::{System, first_not_finite};
 use crate::number::Number;
 
@@ -78,6 +78,14 @@ pub enum Method {
         /// Longest step [s]; each interval is cut into the fewest equal steps no longer than this.
         step_s: f64,
     },
+}
+
+/// What bounds a march.
+pub(super) struct Settings {
+    /// Error allowed per step.
+    pub tolerance: Tolerance,
+    /// Steps tried before giving up.
+    pub step_limit: u64,
 }
 
 /// Carries a state vector through time and remembers its step from one interval to the next.
@@ -171,12 +179,13 @@ impl Integrator {
         if !something_to_do(self.tolerance, system, (t0, t1), y)? {
             return Ok(());
         }
+        let settings = Settings {
+            tolerance: self.tolerance,
+            step_limit: self.step_limit,
+        };
         match self.method {
             Method::DormandPrince => dormand_prince::advance(
-                dormand_prince::Settings {
-                    tolerance: self.tolerance,
-                    step_limit: self.step_limit,
-                },
+                settings,
                 &mut self.remembered_step_s,
                 &mut self.work,
                 system,
@@ -184,10 +193,7 @@ impl Integrator {
                 y,
             ),
             Method::Rosenbrock => Self::rosenbrock(&mut self.rosenbrock, system).advance(
-                rosenbrock::Settings {
-                    tolerance: self.tolerance,
-                    step_limit: self.step_limit,
-                },
+                settings,
                 &mut self.remembered_step_s,
                 &mut self.work,
                 system,

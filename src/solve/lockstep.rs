@@ -1,8 +1,8 @@
 //! Systems of one structure marched side by side, a number in each lane, with steps in common.
 
 use super::error::SolveError;
-use super::integrator::{Tolerance, Work, check_states, something_to_do};
-use super::rosenbrock::{Rosenbrock, Settings};
+use super::integrator::{Settings, Tolerance, Work, check_states, something_to_do};
+use super::rosenbrock::Rosenbrock;
 use super::system::System;
 use crate::number::Number;
 

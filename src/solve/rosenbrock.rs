@@ -9,7 +9,7 @@
 use std::ops::Range;
 
 use super::error::SolveError;
-use super::integrator::{Tolerance, Work, not_finite};
+use super::integrator::{Settings, Tolerance, Work, not_finite};
 use super::sparse::SparseLu;
 use super::system::{System, first_not_finite};
 use crate::number::{Number, on, turn_by_turn, widest};
@@ -107,14 +107,6 @@ impl Transformed {
             plain_error: difference,
         }
     }
-}
-
-/// What bounds a march.
-pub(super) struct Settings {
-    /// Error allowed per step.
-    pub tolerance: Tolerance,
-    /// Steps tried before giving up.
-    pub step_limit: u64,
 }
 
 /// Work space for a system; made once, used for a whole run.

@@ -1,6 +1,5 @@
 //! Watches the temperatures of a car, or of several side by side: peaks, times over limits, and how long a skin burns.
 
-use super::observe::part_nodes;
 use super::watch::Watch;
 use crate::cycle::{Cycle, EngineState, Interval};
 use crate::materials::limit_k;
@@ -319,4 +318,19 @@ fn hottest<N: Number>(nodes: &[NodeIndex], node_k: &[N]) -> N {
     nodes
         .iter()
         .fold(N::default(), |most, &n| node_k[n].max(most))
+}
+
+/// Nodes of an exhaust part in flow order: its `metal` or its `skin`.
+pub fn part_nodes(network: &Network, kind: &str, part: &str) -> Vec<NodeIndex> {
+    let prefix = format!("{kind}:{part}");
+    let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
+    (0..network.nodes.len())
+        .filter(|&i| of_part(&network.nodes[i].name))
+        .collect()
+}
+
+/// True for a segment tag such as `/2`.
+fn is_tag(rest: &str) -> bool {
+    rest.strip_prefix('/')
+        .is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
 }

@@ -9,7 +9,6 @@ use super::watch::Trend;
 use crate::cycle::{Cycle, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::engine::power;
-use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
@@ -276,21 +275,6 @@ impl<'a> Observer<'a> {
         self.series.time_s.push(time_s);
         self.series.rows.push(row);
     }
-}
-
-/// Nodes of an exhaust part in flow order: its `metal` or its `skin`.
-pub fn part_nodes(network: &Network, kind: &str, part: &str) -> Vec<NodeIndex> {
-    let prefix = format!("{kind}:{part}");
-    let of_part = |n: &str| n == prefix || n.strip_prefix(&prefix).is_some_and(is_tag);
-    (0..network.nodes.len())
-        .filter(|&i| of_part(&network.nodes[i].name))
-        .collect()
-}
-
-/// True for a segment tag such as `/2`.
-fn is_tag(rest: &str) -> bool {
-    rest.strip_prefix('/')
-        .is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
 }
 
 /// Nodes that get a column of their own beside the part columns.

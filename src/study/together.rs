@@ -60,24 +60,21 @@ pub(super) fn run_all<W: Clone>(
     watch: &W,
     see: Option<See<W>>,
 ) -> Vec<Result<(RunResult, W), RunError>> {
-    let mut seen = vec![watch.clone(); cars.len()];
-    let mut show = |place: usize, moment: &Moment| {
+    let show = |seen: &mut W, car: &Ready, moment: &Moment| {
         if let Some(see) = see {
-            see(&mut seen[place], cars[place], moment);
+            see(seen, car, moment);
         }
     };
-    let probe: Option<Probe> = see.is_some().then_some(&mut show);
+    let mut seen = vec![watch.clone(); cars.len()];
+    let mut each = |place: usize, moment: &Moment| show(&mut seen[place], cars[place], moment);
+    let probe: Option<Probe> = see.is_some().then_some(&mut each);
     if let Some(runs) = run_together(cars, drive, probe) {
         let runs = runs.into_iter().zip(seen);
         return runs.map(|(run, seen)| Ok((run?, seen))).collect();
     }
     let alone = cars.iter().map(|car| {
         let (begun, mut seen) = (car.begun.clone(), watch.clone());
-        let mut probe = |moment: &Moment| {
-            if let Some(see) = see {
-                see(&mut seen, car, moment);
-            }
-        };
+        let mut probe = |moment: &Moment| show(&mut seen, car, moment);
         let run = run_from(
             car.sheet,
             (car.settled, &car.network),

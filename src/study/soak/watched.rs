@@ -4,7 +4,7 @@ use crate::materials::{Metal, limit_k};
 use crate::network::node::NodeIndex;
 use crate::network::rates::Network;
 use crate::sheet::build::Build;
-use crate::study::observe::part_nodes;
+use crate::study::heat_watch::part_nodes;
 
 /// Below this a solid feels like plastic, not like metal [W/m/K] (estimate: plastics and rubbers
 /// are below 1, the poorest metals above 10).
