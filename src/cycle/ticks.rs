@@ -25,15 +25,14 @@ impl Cycle {
             let change_m_s = (b.speed_m_s - a.speed_m_s).abs();
             ((b.time_s - a.time_s) / LONGEST_S).max(change_m_s / MOST_CHANGE_M_S)
         };
-        let mut out: Vec<Interval> = Vec::new();
-        for next in self.cut(parts) {
-            match out.last_mut() {
-                Some(last) if self.is_one_tick(last, &next) => {
-                    (last.end_s, last.to) = (next.end_s, next.to);
-                }
-                _ => out.push(next),
+        let points = self.phases.iter().map(|phase| phase.points().len()).sum();
+        let mut out: Vec<Interval> = Vec::with_capacity(points);
+        self.cut(parts, |next| match out.last_mut() {
+            Some(last) if self.is_one_tick(last, &next) => {
+                (last.end_s, last.to) = (next.end_s, next.to);
             }
-        }
+            _ => out.push(next),
+        });
         out
     }
 

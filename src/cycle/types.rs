@@ -459,12 +459,20 @@ impl Cycle {
         } else {
             f64::INFINITY
         };
-        self.cut(|a, b| (b.time_s - a.time_s) / tick_s)
+        let mut out = Vec::new();
+        self.cut(
+            |a, b| (b.time_s - a.time_s) / tick_s,
+            |interval| out.push(interval),
+        );
+        out
     }
 
-    /// Consecutive intervals that cover the cycle: what lies between two points in at least so many parts.
-    pub(super) fn cut(&self, parts: impl Fn(&Point, &Point) -> f64) -> Vec<Interval> {
-        let mut out = Vec::new();
+    /// Shows consecutive intervals that cover the cycle: what lies between two points in at least so many parts.
+    pub(super) fn cut(
+        &self,
+        parts: impl Fn(&Point, &Point) -> f64,
+        mut each: impl FnMut(Interval),
+    ) {
         for (index, phase) in self.phases.iter().enumerate() {
             for pair in phase.points.windows(2) {
                 let (a, b) = (&pair[0], &pair[1]);
@@ -478,7 +486,7 @@ impl Cycle {
                     } else {
                         a.between(b, a.time_s + span_s * (k as f64 / parts))
                     };
-                    out.push(Interval {
+                    each(Interval {
                         start_s: from.time_s,
                         end_s: to.time_s,
                         phase: index,
@@ -489,7 +497,6 @@ impl Cycle {
                 }
             }
         }
-        out
     }
 }
 

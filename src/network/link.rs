@@ -214,6 +214,38 @@ pub fn plate_coefficient<N: Number>(
     )
 }
 
+/// Rayleigh and Reynolds number of a surface in air, film properties.
+#[inline(always)]
+pub(super) fn rayleigh_and_reynolds<N: Number>(
+    length_m: N,
+    surface_k: N,
+    air_k: N,
+    speed_m_s: N,
+    pressure_pa: N,
+) -> (N, N) {
+    let g = Groups::new(length_m, surface_k, air_k, speed_m_s, pressure_pa);
+    (g.rayleigh, g.reynolds)
+}
+
+/// Ranges of the correlations at a horizontal cylinder in air, and the values that they get.
+///
+/// Flow too slow for a forced correlation does not count: natural convection decides there.
+pub(super) fn cylinder_ranges(rayleigh: f64, reynolds: f64) -> [Option<(&'static Range, f64)>; 2] {
+    [
+        Some((&natural::HORIZONTAL_CYLINDER_RANGE, rayleigh)),
+        (reynolds > 1.0).then_some((&crossflow::CROSSFLOW_GAS_RANGE, reynolds)),
+    ]
+}
+
+/// The same at a vertical plate.
+pub(super) fn plate_ranges(rayleigh: f64, reynolds: f64) -> [Option<(&'static Range, f64)>; 2] {
+    [
+        Some((&natural::VERTICAL_PLATE_RANGE, rayleigh)),
+        (reynolds > plate::PLATE_LAMINAR_RANGE.max)
+            .then_some((&plate::PLATE_MIXED_RANGE, reynolds)),
+    ]
+}
+
 /// Mean coefficient of mixed convection [W/m2/K] at a surface of this shape.
 pub fn coefficient(
     shape: Shape,
@@ -289,39 +321,6 @@ impl Link {
                 ..
             } => still_w_k + running_w_k * pump_factor(HARD_DAY_RPM),
             Law::Radiation { .. } => 0.0,
-        }
-    }
-
-    /// Ranges of the correlations behind a convection link and the values that they got.
-    ///
-    /// Flow too slow for a forced correlation does not count: natural convection decides there.
-    pub fn ranges(
-        &self,
-        from_k: f64,
-        to_k: f64,
-        around: &Surroundings,
-    ) -> [Option<(&'static Range, f64)>; 2] {
-        let Law::Convection { shape, speed, .. } = &self.law else {
-            return [None, None];
-        };
-        let (Shape::Cylinder(length_m) | Shape::Plate(length_m)) = *shape;
-        let g = Groups::new(
-            length_m,
-            from_k,
-            to_k,
-            around.speed(*speed),
-            around.pressure_pa,
-        );
-        match shape {
-            Shape::Cylinder(_) => [
-                Some((&natural::HORIZONTAL_CYLINDER_RANGE, g.rayleigh)),
-                (g.reynolds > 1.0).then_some((&crossflow::CROSSFLOW_GAS_RANGE, g.reynolds)),
-            ],
-            Shape::Plate(_) => [
-                Some((&natural::VERTICAL_PLATE_RANGE, g.rayleigh)),
-                (g.reynolds > plate::PLATE_LAMINAR_RANGE.max)
-                    .then_some((&plate::PLATE_MIXED_RANGE, g.reynolds)),
-            ],
         }
     }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::enclosure::Grouped;
 use super::link::{Law, Link};
-use super::node::NodeIndex;
+use super::node::{Boundary, NodeIndex};
 use super::rates::LinkBooks;
 use super::runs::runs;
 use crate::constants::STEFAN_BOLTZMANN_W_M2_K4;
@@ -32,6 +32,15 @@ pub struct Carrier {
     pub slot: Option<usize>,
 }
 
+/// Surfaces in a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Booked {
+    slot: Option<usize>,
+    group: usize,
+    first: usize,
+    end: usize,
+}
+
 /// All radiation of a network.
 #[derive(Debug, Clone, Default)]
 pub struct RadiationLinks<N = f64> {
@@ -42,8 +51,8 @@ pub struct RadiationLinks<N = f64> {
     weight: Vec<N>,
     /// Sum of its exchanges, itself included [W/K4].
     own: Vec<N>,
-    /// (ledger slot, first, end) of surfaces in a row that feed the same one, or none.
-    booked: Vec<(Option<usize>, usize, usize)>,
+    /// Surfaces in a row of one group that feed the same ledger slot, or none.
+    booked: Vec<Booked>,
     /// First surface of each group, and the end.
     first: Vec<usize>,
     /// Factor between groups: of some rows side by side, column by column; then of the next rows.
@@ -108,25 +117,18 @@ impl SideBySide for RadiationLinks {
 /// Work space of the radiation.
 #[derive(Debug, Clone, Default)]
 pub struct RadiationScratch<N = f64> {
-    /// Fourth powers of the temperatures of nodes, and of surfaces [K4].
+    /// Fourth powers of the temperatures of nodes [K4].
     fourth: Vec<N>,
-    of_surface: Vec<N>,
     sight: Sight<N>,
-    /// Heat from each surface of the bay [W].
-    watts: Vec<N>,
 }
 
 /// What surfaces see of each other.
 #[derive(Debug, Clone, Default)]
 struct Sight<N> {
-    /// What each carries times its weight.
-    weighted: Vec<N>,
-    /// Sums by group.
+    /// What all of a group carry, by their weights.
     sums: Vec<N>,
-    /// What a surface of weight 1 would see in each group.
+    /// What a surface of weight 1 sees in each group.
     by_group: Vec<N>,
-    /// What each sees.
-    seen: Vec<N>,
 }
 
 impl RadiationLinks {
@@ -148,9 +150,9 @@ impl RadiationLinks {
             ..Self::default()
         };
         let mut ordered = Vec::new();
-        for members in &grouped.members {
+        for (group, members) in grouped.members.iter().enumerate() {
             for &i in members {
-                ordered.push(carriers[i]);
+                ordered.push((group, carriers[i].slot));
                 out.nodes.push(carriers[i].node);
                 out.weight
                     .push(grouped.weight[i] * STEFAN_BOLTZMANN_W_M2_K4.sqrt());
@@ -173,10 +175,18 @@ impl RadiationLinks {
             }
         }
         let mut sight = Sight::default();
-        out.see(&vec![1.0; out.nodes.len()], &mut sight);
-        out.own = sight.seen;
-        out.booked = runs(&ordered, |a, b| a.slot == b.slot)
-            .map(|run| (ordered[run.start].slot, run.start, run.end))
+        out.see(&vec![1.0; nodes + Boundary::ALL.len()], &mut sight);
+        let weights = out.weight.iter().zip(&ordered);
+        out.own = weights
+            .map(|(weight, &(group, _))| weight * sight.by_group[group])
+            .collect();
+        out.booked = runs(&ordered, |a, b| a == b)
+            .map(|run| Booked {
+                slot: ordered[run.start].1,
+                group: ordered[run.start].0,
+                first: run.start,
+                end: run.end,
+            })
             .collect();
         let mut pairs: BTreeMap<PairKey, f64> = BTreeMap::new();
         for rest in &grouped.rest {
@@ -243,20 +253,21 @@ impl RadiationLinks {
 }
 
 impl<N: Number> RadiationLinks<N> {
-    /// What each surface sees of a quantity that surfaces carry: that of its group, times its weight.
+    /// What a surface of weight 1 sees, group by group, of a quantity that nodes carry.
     #[inline(always)]
     fn see(&self, carried: &[N], s: &mut Sight<N>) {
-        let (n, groups) = (self.nodes.len(), self.first.len().saturating_sub(1));
-        // long loops without sums over all surfaces, short ones with sums over those of a group
-        s.weighted.resize(n, N::default());
-        for ((weighted, &weight), &carried) in s.weighted.iter_mut().zip(&self.weight).zip(carried)
-        {
-            *weighted = weight * carried;
-        }
+        let groups = self.first.len().saturating_sub(1);
         s.sums.resize(groups, N::default());
         for (sum, ends) in s.sums.iter_mut().zip(self.first.windows(2)) {
-            let of_group = s.weighted[ends[0]..ends[1]].iter().copied();
-            *sum = of_group.fold(N::default(), N::add);
+            let of_group = ends[0]..ends[1];
+            let mut all = N::default();
+            for (&node, &weight) in self.nodes[of_group.clone()]
+                .iter()
+                .zip(&self.weight[of_group])
+            {
+                all += weight * carried[node];
+            }
+            *sum = all;
         }
         let (blocks, _) = self.factor.as_chunks::<BLOCK>();
         s.by_group
@@ -271,13 +282,6 @@ impl<N: Number> RadiationLinks<N> {
             }
             *seen = sums;
         }
-        s.seen.resize(n, N::default());
-        for (ends, &seen) in self.first.windows(2).zip(&s.by_group) {
-            s.seen[ends[0]..ends[1]].fill(seen);
-        }
-        for (seen, &weight) in s.seen.iter_mut().zip(&self.weight) {
-            *seen *= weight;
-        }
     }
 
     /// Adds the heat of all radiation.
@@ -289,12 +293,7 @@ impl<N: Number> RadiationLinks<N> {
         books_w: &mut [N],
         scratch: &mut RadiationScratch<N>,
     ) {
-        let RadiationScratch {
-            fourth,
-            of_surface,
-            sight,
-            watts,
-        } = scratch;
+        let RadiationScratch { fourth, sight } = scratch;
         let heat_w = &mut heat_w[..node_k.len()];
         fourth.resize(node_k.len(), N::default());
         for (power, &t) in fourth.iter_mut().zip(node_k) {
@@ -302,23 +301,19 @@ impl<N: Number> RadiationLinks<N> {
             *power = square * square;
         }
         let fourth = &fourth[..heat_w.len()];
-        of_surface.resize(self.nodes.len(), N::default());
-        for (of_surface, &node) in of_surface.iter_mut().zip(&self.nodes) {
-            *of_surface = fourth[node];
-        }
-        self.see(of_surface, sight);
-        watts.resize(self.nodes.len(), N::default());
-        let numbers = self.own.iter().zip(&*of_surface).zip(&sight.seen);
-        for (watts, ((&own, &fourth), &seen)) in watts.iter_mut().zip(numbers) {
-            *watts = own * fourth - seen;
-        }
-        for &(slot, first, end) in &self.booked {
-            let mut sum = N::default();
-            for (&node, &watts) in self.nodes[first..end].iter().zip(&watts[first..end]) {
+        self.see(fourth, sight);
+        for run in &self.booked {
+            let here = run.first..run.end;
+            let (seen, mut sum) = (sight.by_group[run.group], N::default());
+            let factors = self.own[here.clone()]
+                .iter()
+                .zip(&self.weight[here.clone()]);
+            for (&node, (&own, &weight)) in self.nodes[here].iter().zip(factors) {
+                let watts = own * fourth[node] - weight * seen;
                 heat_w[node] -= watts;
                 sum += watts;
             }
-            if let Some(slot) = slot {
+            if let Some(slot) = run.slot {
                 books_w[slot] += sum;
             }
         }

@@ -10,7 +10,7 @@ use super::heat_exchangers::ToAir;
 use super::heat_store::{HeatStores, PiecesInUse};
 use super::intake::{AirPath, Route};
 use super::ledger::{Channel, Ledger};
-use super::link::{Link, Surroundings};
+use super::link::Link;
 use super::link_plan::{LinkPlan, LinkScratch};
 use super::node::{Boundary, Node, NodeIndex};
 use super::radiation_links::{RadiationLinks, RadiationScratch};
@@ -19,7 +19,6 @@ use super::surfaces::{SurfaceScratch, SurfacesInAir};
 use crate::number::{Number, side_by_side, turn_by_turn};
 use crate::physics::air;
 use crate::physics::exhaust_gas::Fuel;
-use crate::physics::range::Range;
 use crate::sheet::build::{ExhaustKind, Opening};
 
 /// Joules per unit of a ledger state: the solver's tolerance in K must not bind on the ledger.
@@ -218,27 +217,6 @@ impl Network {
     /// Index of a boundary among the temperatures.
     pub fn boundary(&self, boundary: Boundary) -> NodeIndex {
         self.nodes.len() + boundary as usize
-    }
-
-    /// Surroundings of the links under given conditions.
-    fn surroundings<'a>(&self, c: &'a Conditions) -> Surroundings<'a> {
-        Surroundings {
-            zone_speed_m_s: &c.zone_speed_m_s,
-            road_speed_m_s: c.scalars.speed_m_s,
-            wind_m_s: c.scalars.wind_m_s,
-            pressure_pa: self.circuit.pressure_pa,
-            rpm: c.scalars.rpm,
-        }
-    }
-
-    /// Ranges of the correlations behind a link, and their values.
-    pub fn link_ranges(
-        &self,
-        link: &Link,
-        c: &Conditions,
-        node_k: &[f64],
-    ) -> [Option<(&'static Range, f64)>; 2] {
-        link.ranges(node_k[link.from], node_k[link.to], &self.surroundings(c))
     }
 
     /// Stored heat of all nodes [J] at state `y`.

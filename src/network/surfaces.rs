@@ -1,9 +1,13 @@
 //! Surfaces in air, laid out for speed: numbers in columns, convection several at a time.
 
 use super::conditions::Conditions;
-use super::link::{AirSpeed, Law, Link, Shape, cylinder_coefficient, plate_coefficient};
+use super::link::{
+    AirSpeed, Law, Link, Shape, cylinder_coefficient, cylinder_ranges, plate_coefficient,
+    plate_ranges, rayleigh_and_reynolds,
+};
 use super::node::NodeIndex;
 use crate::number::{Number, side_by_side, turn_by_turn, widest};
+use crate::physics::range::Range;
 
 /// Surfaces of one shape in air, in columns.
 #[derive(Debug, Clone, Default)]
@@ -41,6 +45,8 @@ pub struct SurfaceScratch<N = f64> {
     surface_k: Vec<N>,
     air_k: Vec<N>,
     speed_m_s: Vec<N>,
+    rayleigh: Vec<N>,
+    reynolds: Vec<N>,
 }
 
 impl SurfacesInAir {
@@ -89,6 +95,18 @@ impl<N: Number> SurfacesInAir<N> {
         node_k: &[N],
         s: &mut SurfaceScratch<N>,
     ) {
+        self.load(c, node_k, s);
+        c.surface_w_k.resize(self.ends.len(), N::default());
+        let columns = [&s.surface_k[..], &s.air_k, &s.speed_m_s];
+        let out = &mut c.surface_w_k[..];
+        widest(
+            #[inline(always)]
+            || self.conductances(columns, pressure_pa, out),
+        );
+    }
+
+    /// Temperatures and air speed of all surfaces.
+    fn load(&self, c: &Conditions<N>, node_k: &[N], s: &mut SurfaceScratch<N>) {
         s.surface_k.clear();
         s.surface_k.extend(self.ends.iter().map(|e| node_k[e.0]));
         s.air_k.clear();
@@ -105,13 +123,6 @@ impl<N: Number> SurfacesInAir<N> {
                     }
                 }));
         }
-        c.surface_w_k.resize(self.ends.len(), N::default());
-        let columns = [&s.surface_k[..], &s.air_k, &s.speed_m_s];
-        let out = &mut c.surface_w_k[..];
-        widest(
-            #[inline(always)]
-            || self.conductances(columns, pressure_pa, out),
-        );
     }
 
     /// Conductance of all surfaces in air; written so that a compiler takes several at once.
@@ -122,6 +133,57 @@ impl<N: Number> SurfacesInAir<N> {
         let [first, second] = [columns.map(|c| &c[..n]), columns.map(|c| &c[n..])];
         fill::<N, false>(&self.cylinders, first, pressure_pa, cylinders);
         fill::<N, true>(&self.plates, second, pressure_pa, plates);
+    }
+}
+
+impl SurfacesInAir {
+    /// Shows the ranges of the correlations at all surfaces, and the values that they get under conditions `c`, to `see`
+    /// with the place of the surface in [`Self::links`].
+    pub fn see_ranges(
+        &self,
+        c: &Conditions,
+        pressure_pa: f64,
+        node_k: &[f64],
+        s: &mut SurfaceScratch,
+        mut see: impl FnMut(usize, &'static Range, f64),
+    ) {
+        self.load(c, node_k, s);
+        s.rayleigh.resize(self.ends.len(), 0.0);
+        s.reynolds.resize(self.ends.len(), 0.0);
+        let lengths_m = [&self.cylinders.length_m, &self.plates.length_m];
+        widest(
+            #[inline(always)]
+            || {
+                let mut first = 0;
+                for length_m in lengths_m {
+                    let n = length_m.len();
+                    let here = first..first + n;
+                    first = here.end;
+                    let (surface_k, air_k) = (&s.surface_k[here.clone()], &s.air_k[here.clone()]);
+                    let speed_m_s = &s.speed_m_s[here.clone()];
+                    let rayleigh = &mut s.rayleigh[here.clone()][..n];
+                    let reynolds = &mut s.reynolds[here][..n];
+                    let (surface_k, air_k) = (&surface_k[..n], &air_k[..n]);
+                    let (length_m, speed_m_s) = (&length_m[..n], &speed_m_s[..n]);
+                    for i in 0..n {
+                        let at = (surface_k[i], air_k[i], speed_m_s[i]);
+                        (rayleigh[i], reynolds[i]) =
+                            rayleigh_and_reynolds(length_m[i], at.0, at.1, at.2, pressure_pa);
+                    }
+                }
+            },
+        );
+        let cylinders = self.cylinders.length_m.len();
+        for (i, (&rayleigh, &reynolds)) in s.rayleigh.iter().zip(&s.reynolds).enumerate() {
+            let ranges = if i < cylinders {
+                cylinder_ranges(rayleigh, reynolds)
+            } else {
+                plate_ranges(rayleigh, reynolds)
+            };
+            for (range, value) in ranges.into_iter().flatten() {
+                see(i, range, value);
+            }
+        }
     }
 }
 

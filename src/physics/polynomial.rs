@@ -26,16 +26,44 @@ pub(super) fn guess_from_enthalpy<N: Number>(h: N) -> N {
 }
 
 /// Value of `sum c_i x^i`; coefficients plain, or one in each lane as `x`.
+///
+/// Several numbers at once by Horner's scheme, which has the fewest operations. There each waits for the one before; one
+/// number alone is sooner found by Estrin's, in pairs of terms, then pairs of pairs.
 #[inline(always)]
-pub(super) fn value<N: Number + Add<C, Output = N>, C: Copy, const K: usize>(
+pub(super) fn value<
+    N: Number + Add<C, Output = N> + Mul<C, Output = N>,
+    C: Copy,
+    const K: usize,
+>(
     c: &[C; K],
     x: N,
 ) -> N {
-    let mut sum = N::of(0.0) + c[K - 1];
-    for &a in c[..K - 1].iter().rev() {
-        sum = sum * x + a;
+    if N::LANES > 1 {
+        let mut sum = N::of(0.0) + c[K - 1];
+        for &a in c[..K - 1].iter().rev() {
+            sum = sum * x + a;
+        }
+        return sum;
     }
-    sum
+    const { assert!(K <= 8) };
+    let square = x * x;
+    let low = pair(c, x, 0) + pair(c, x, 2) * square;
+    let high = pair(c, x, 4) + pair(c, x, 6) * square;
+    low + high * (square * square)
+}
+
+/// Two terms of a sum over powers of x, or what there is of them, over the power of the first.
+#[inline(always)]
+fn pair<N: Number + Add<C, Output = N> + Mul<C, Output = N>, C: Copy, const K: usize>(
+    c: &[C; K],
+    x: N,
+    first: usize,
+) -> N {
+    match K.saturating_sub(first) {
+        0 => N::default(),
+        1 => N::default() + c[first],
+        _ => x * c[first + 1] + c[first],
+    }
 }
 
 /// Coefficients a of the antiderivative of `sum c_i x^i` with zero at x = 0, over temperature in kelvin: it is

@@ -33,6 +33,7 @@ mod words;
 
 use std::sync::{LazyLock, OnceLock};
 
+use rayon::prelude::*;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use toml::Spanned;
@@ -86,7 +87,8 @@ impl Sheet {
     /// options that can't be carried out.
     pub fn parse(text: &str, file_name: &str) -> Result<Self, SheetError> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let (raw, places) = read(text, file_name, &[])?;
+        let written = Written::of(text);
+        let (raw, places) = written.read(file_name, &[])?;
         let sheet = Self {
             file: file_name.to_owned(),
             text: text.to_owned(),
@@ -96,10 +98,11 @@ impl Sheet {
             done: Vec::new(),
             hash: OnceLock::new(),
         };
-        let tried = sheet.raw.option.iter().map(|o| sheet.with_option(o));
+        let tried = sheet.raw.option.par_iter();
         let problems: Vec<Problem> = tried
+            .map(|option| sheet.with_option_of(&written, option))
             .filter_map(Result::err)
-            .flat_map(|e| e.problems)
+            .flat_map_iter(|e| e.problems)
             .collect();
         if problems.is_empty() {
             Ok(sheet)
@@ -121,9 +124,18 @@ impl Sheet {
     /// lead nowhere, and values that the sheet's own checks refuse. Places are those of the option
     /// where it stands in the sheet.
     pub fn with_option(&self, option: &OptionSpec) -> Result<Self, SheetError> {
+        self.with_option_of(&Written::of(&self.text), option)
+    }
+
+    /// The same, from the sheet as it is `written`.
+    fn with_option_of(
+        &self,
+        written: &Written<'_>,
+        option: &OptionSpec,
+    ) -> Result<Self, SheetError> {
         let mut specs: Vec<OptionSpec> = self.done.iter().map(|(o, _)| o.clone()).collect();
         specs.push(option.clone());
-        let read = read(&self.text, &self.file, &specs);
+        let read = written.read(&self.file, &specs);
         let (mut raw, places) = read.map_err(|mut e| {
             let with = format!(" (with option \"{}\")", option.name);
             e.problems.iter_mut().for_each(|p| p.message += &with);
@@ -237,43 +249,59 @@ impl Sheet {
     }
 }
 
-/// Reads a sheet with options carried out, and checks that it settles.
-fn read(text: &str, file: &str, options: &[OptionSpec]) -> Result<(RawSheet, Places), SheetError> {
-    let (table, errors) = DeTable::parse_recoverable(text);
-    let span = table.span();
-    let as_read = table.into_inner();
-    let changes: Vec<Changes> = options
-        .iter()
-        .map(|option| Changes::of(&as_read, option, text))
-        .collect();
-    let mut table = as_read;
-    let mut problems: Vec<Problem> = changes
-        .iter()
-        .flat_map(|c| c.apply(&mut table, text))
-        .collect();
-    if !options.is_empty() {
-        table.remove("option");
-    }
-    let checked = check_table(text, &table, &errors, &SCHEMA);
-    problems.extend(checked.problems);
-    // what can't be read says nothing about the rest
-    if !errors.is_empty() {
-        return Err(SheetError::new(file, problems));
-    }
-    match RawSheet::deserialize(Deserializer::from(Spanned::new(span, table))) {
-        Ok(raw) => {
-            let mut likely = Chooser::Likely;
-            let (_, more) = settle::settle(&raw, &checked.places, &problems, &mut likely);
-            problems.extend(more);
-            if problems.is_empty() {
-                return Ok((raw, checked.places));
-            }
+/// A sheet's text, read once for all that is to be made of it.
+struct Written<'t> {
+    text: &'t str,
+    table: Spanned<DeTable<'t>>,
+    errors: Vec<toml::de::Error>,
+}
+
+impl<'t> Written<'t> {
+    fn of(text: &'t str) -> Self {
+        let (table, errors) = DeTable::parse_recoverable(text);
+        Self {
+            text,
+            table,
+            errors,
         }
-        // The walk has said it better, unless it found nothing.
-        Err(error) if problems.is_empty() => problems.push(from_serde(text, &error)),
-        Err(_) => {}
     }
-    Err(SheetError::new(file, problems))
+
+    /// The sheet with options carried out, if it settles.
+    fn read(&self, file: &str, options: &[OptionSpec]) -> Result<(RawSheet, Places), SheetError> {
+        let text = self.text;
+        let mut table = self.table.get_ref().clone();
+        let changes: Vec<Changes> = options
+            .iter()
+            .map(|option| Changes::of(&table, option, text))
+            .collect();
+        let mut problems: Vec<Problem> = changes
+            .iter()
+            .flat_map(|c| c.apply(&mut table, text))
+            .collect();
+        if !options.is_empty() {
+            table.remove("option");
+        }
+        let checked = check_table(text, &table, &self.errors, &SCHEMA);
+        problems.extend(checked.problems);
+        // what can't be read says nothing about the rest
+        if !self.errors.is_empty() {
+            return Err(SheetError::new(file, problems));
+        }
+        match RawSheet::deserialize(Deserializer::from(Spanned::new(self.table.span(), table))) {
+            Ok(raw) => {
+                let mut likely = Chooser::Likely;
+                let (_, more) = settle::settle(&raw, &checked.places, &problems, &mut likely);
+                problems.extend(more);
+                if problems.is_empty() {
+                    return Ok((raw, checked.places));
+                }
+            }
+            // The walk has said it better, unless it found nothing.
+            Err(error) if problems.is_empty() => problems.push(from_serde(text, &error)),
+            Err(_) => {}
+        }
+        Err(SheetError::new(file, problems))
+    }
 }
 
 impl DaySheet {

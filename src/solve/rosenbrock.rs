@@ -57,7 +57,13 @@ const WEIGHT_LOW: [f64; STAGES] = [
 ];
 /// Order of the embedded method plus one.
 const ERROR_ORDER: f64 = 3.0;
+/// Power of the step that the error of one thrown away is taken to follow: most are where an interval begins and fast
+/// states have yet to take its course, and their error falls by less than the order.
+const REJECTED_ORDER: f64 = 2.0;
 const SAFETY: f64 = 0.85;
+/// A step that nearly reaches the end is stretched to it, since the safety factor leaves room for that; more than the
+/// safety factor, or a step thrown away would be stretched to itself.
+const REACHES: f64 = 0.9;
 const SHRINK: f64 = 0.2;
 const GROW: f64 = 4.0;
 /// Steps below this share of the time are lost in rounding.
@@ -187,7 +193,7 @@ impl<N: Number> Rosenbrock<N> {
             }
             let stop = system.next_kink(t, t1);
             let left = stop - t;
-            let last = step >= 0.999 * left;
+            let last = step >= REACHES * left;
             // two equal steps rather than a long one and a sliver
             let h = if last {
                 left
@@ -205,8 +211,14 @@ impl<N: Number> Rosenbrock<N> {
                 break Err(e);
             }
             let error = self.step(system, t, h, y, tolerance, work);
-            let factor = (SAFETY * error.max(1e-8).powf(-1.0 / ERROR_ORDER)).clamp(SHRINK, GROW);
-            if error <= 1.0 {
+            let accepted = error <= 1.0;
+            let order = if accepted {
+                ERROR_ORDER
+            } else {
+                REJECTED_ORDER
+            };
+            let factor = (SAFETY * error.max(1e-8).powf(-1.0 / order)).clamp(SHRINK, GROW);
+            if accepted {
                 work.steps += 1;
                 self.begun_s = None;
                 y.copy_from_slice(&self.probe);

@@ -1,9 +1,11 @@
 //! Watches the gas in the exhaust of a car, or of several side by side: temperature, speed and pressure drop in each part.
 
+use std::f64::consts::PI;
+
 use crate::network::conditions::Conditions;
 use crate::network::exhaust::{GasPath, Segment, branch_share};
 use crate::network::rates::Circuit;
-use crate::number::{Choice, Lanes, Number, widest};
+use crate::number::{Choice, Lanes, Number, turn_by_turn, widest};
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::physics::pipe_flow;
 use crate::sheet::build::ExhaustKind;
@@ -29,18 +31,27 @@ pub(super) struct GasWatch<N = f64> {
     pub parts: Vec<GasPeaks<N>>,
     /// Reynolds number in each segment, as seen last.
     pub re: Vec<N>,
+    /// Pipe of each segment, and 1 where it lies ahead of the wheel of a turbine, else 0.
+    pipes: Vec<(Pipe<N>, N)>,
+    /// Speed and pressure drop in each segment, as seen last [m/s, Pa].
+    flows: Vec<(N, N)>,
     drops_pa: Vec<N>,
-    turbine: Option<usize>,
 }
 
 impl<N: Number> GasWatch<N> {
     /// Of a circuit with so many exhaust parts; it has seen nothing yet.
     pub fn new(circuit: &Circuit<N>, parts: usize) -> Self {
+        let segments = &circuit.segments;
+        let ahead = circuit.turbine().map_or(0, |turbine| turbine + 1);
+        let pipes = segments.iter().enumerate();
         Self {
             parts: vec![GasPeaks::default(); parts],
-            re: vec![N::default(); circuit.segments.len()],
+            re: vec![N::default(); segments.len()],
+            pipes: pipes
+                .map(|(i, s)| (Pipe::of(s), N::of(f64::from(i < ahead))))
+                .collect(),
+            flows: vec![Default::default(); segments.len()],
             drops_pa: vec![N::default(); parts],
-            turbine: circuit.turbine(),
         }
     }
 
@@ -72,22 +83,27 @@ impl<N: Number> GasWatch<N> {
         let (flow_kg_s, zero) = (c.scalars.exhaust_kg_s, N::default());
         let runs = zero.below(c.scalars.running);
         // ahead of a turbine the gas stands at about manifold pressure
-        let ahead_pa = manifold_pa.max(circuit.pressure_pa);
-        self.drops_pa.fill(zero);
-        let states = path.in_k.iter().zip(&path.out_k).zip(&mut self.re);
-        for (i, (segment, ((&in_k, &out_k), re))) in circuit.segments.iter().zip(states).enumerate()
-        {
-            let ahead = self.turbine.is_some_and(|t| i <= t);
-            let pressure = if ahead { ahead_pa } else { circuit.pressure_pa };
-            let mean_k = (in_k + out_k) * 0.5;
-            let flow = PipeFlow::of(segment, flow_kg_s, &gas, mean_k, pressure);
+        let outside_pa = circuit.pressure_pa;
+        let over_pa = manifold_pa.max(outside_pa) - outside_pa;
+        // a loop without choices of its own, so that a compiler takes several segments at once
+        let states = path.in_k.iter().zip(&path.out_k).zip(&self.pipes);
+        let out = self.re.iter_mut().zip(&mut self.flows);
+        for (((&in_k, &out_k), (pipe, ahead)), (re, seen)) in states.zip(out) {
+            turn_by_turn::<N>();
+            let pressure_pa = outside_pa + over_pa * *ahead;
+            let flow = PipeFlow::of(pipe, flow_kg_s, &gas, (in_k + out_k) * 0.5, pressure_pa);
             *re = flow.re;
+            *seen = (flow.speed_m_s, flow.drop_pa);
+        }
+        self.drops_pa.fill(zero);
+        let seen = path.in_k.iter().zip(&self.flows);
+        for (segment, (&in_k, &(speed_m_s, drop_pa))) in circuit.segments.iter().zip(seen) {
             let peaks = &mut self.parts[segment.part];
             peaks.gas_k = runs.choose(in_k, zero).max(peaks.gas_k);
             // a brick or a wheel is no empty pipe
             if !matches!(segment.kind, ExhaustKind::Catalyst | ExhaustKind::Turbine) {
-                peaks.speed_m_s = runs.choose(flow.speed_m_s, zero).max(peaks.speed_m_s);
-                self.drops_pa[segment.part] += runs.choose(flow.drop_pa, zero);
+                peaks.speed_m_s = runs.choose(speed_m_s, zero).max(peaks.speed_m_s);
+                self.drops_pa[segment.part] += runs.choose(drop_pa, zero);
             }
         }
         for (peaks, &drop_pa) in self.parts.iter_mut().zip(&self.drops_pa) {
@@ -109,7 +125,27 @@ impl GasWatch {
     }
 }
 
-/// Speed, Reynolds number and pressure drop of the gas in a segment.
+/// What the gas of a segment flows through.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Pipe<N = f64> {
+    /// Share of the whole flow.
+    share: N,
+    bore_m: N,
+    length_m: N,
+}
+
+impl<N: Number> Pipe<N> {
+    pub fn of(segment: &Segment<N>) -> Self {
+        let around_m = segment.bore_m * segment.count * PI;
+        Self {
+            share: N::of(branch_share(segment.branch)) / segment.count,
+            bore_m: segment.bore_m,
+            length_m: segment.area_m2 / around_m,
+        }
+    }
+}
+
+/// Speed, Reynolds number and pressure drop of the gas in a pipe.
 pub(super) struct PipeFlow<N = f64> {
     pub speed_m_s: N,
     re: N,
@@ -118,24 +154,15 @@ pub(super) struct PipeFlow<N = f64> {
 
 impl<N: Number> PipeFlow<N> {
     #[inline(always)]
-    pub fn of(
-        segment: &Segment<N>,
-        flow_kg_s: N,
-        gas: &ExhaustGas<N>,
-        gas_k: N,
-        pressure_pa: N,
-    ) -> Self {
-        use std::f64::consts::PI;
-        let per_pipe = flow_kg_s * branch_share(segment.branch) / segment.count;
+    pub fn of(pipe: &Pipe<N>, flow_kg_s: N, gas: &ExhaustGas<N>, gas_k: N, pressure_pa: N) -> Self {
         let density = gas.density(gas_k, pressure_pa);
-        let area = segment.bore_m * segment.bore_m * (0.25 * PI);
-        let speed_m_s = per_pipe / (density * area);
-        let re = density * speed_m_s * segment.bore_m / gas.viscosity(gas_k);
-        let length = segment.area_m2 / (segment.bore_m * segment.count * PI);
+        let area_m2 = pipe.bore_m * pipe.bore_m * (0.25 * PI);
+        let speed_m_s = flow_kg_s * pipe.share / (density * area_m2);
+        let re = density * speed_m_s * pipe.bore_m / gas.viscosity(gas_k);
         let drop_pa = pipe_flow::pressure_drop(
             pipe_flow::friction_pipe(re, WALL_ROUGHNESS),
-            length,
-            segment.bore_m,
+            pipe.length_m,
+            pipe.bore_m,
             0.0,
             density,
             speed_m_s,

@@ -9,6 +9,7 @@ use super::watch::Trend;
 use crate::cycle::{Cycle, Interval};
 use crate::engine::operating::OperatingPoint;
 use crate::engine::power;
+use crate::network::node::NodeIndex;
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::physics::convection::internal::PULSATING_EXHAUST_RANGE;
@@ -75,9 +76,11 @@ pub struct Observer<'a> {
     /// Seconds in which the engine could not meet the demand.
     pub limited_s: f64,
     /// Correlations outside their ranges, when they are watched.
-    pub ranges: Option<RangeLog>,
+    pub ranges: Option<RangeLog<'a>>,
     /// Series.
     pub series: Series,
+    /// Nodes that get a column of their own in it.
+    listed: Vec<NodeIndex>,
 }
 
 impl<'a> Observer<'a> {
@@ -106,12 +109,15 @@ impl<'a> Observer<'a> {
         for part in &build.exhaust {
             names.extend(["gas", "metal", "skin"].map(|k| format!("{k}:{}_c", part.name)));
         }
+        let nodes = network.nodes.iter().enumerate();
+        let listed: Vec<NodeIndex> = nodes
+            .filter(|(_, n)| listed(&n.name))
+            .map(|(i, _)| i)
+            .collect();
         names.extend(
-            network
-                .nodes
+            listed
                 .iter()
-                .filter(|n| listed(&n.name))
-                .map(|n| format!("{}_c", n.name)),
+                .map(|&i| format!("{}_c", network.nodes[i].name)),
         );
         Self {
             build,
@@ -131,6 +137,7 @@ impl<'a> Observer<'a> {
             turbine_in: Trend::default(),
             turbine_enthalpy: Trend::default(),
             limited_s: 0.0,
+            listed,
             ranges: options.watch_ranges.then(RangeLog::default),
             series: Series {
                 names,
@@ -169,7 +176,7 @@ impl<'a> Observer<'a> {
         }
         if let Some(ranges) = &mut self.ranges {
             let at = (interval.start_s, seconds);
-            ranges.note_links(self.network, &plant.to, &plant.scratch.node_k, at);
+            ranges.note_surfaces(self.network, &plant.to, &plant.scratch.node_k, at);
         }
     }
 
@@ -250,7 +257,8 @@ impl<'a> Observer<'a> {
     fn sample(&mut self, time_s: f64, plant: &Plant) {
         let c = plant.now().scalars;
         let s = &plant.scratch;
-        let mut row = vec![
+        let mut row = Vec::with_capacity(self.series.names.len());
+        row.extend([
             celsius(c.ambient_k),
             c.speed_m_s * 3.6,
             c.rpm,
@@ -260,24 +268,19 @@ impl<'a> Observer<'a> {
             celsius(s.pickup_k),
             celsius(s.sensor_reading_k),
             celsius(s.air.valve_k),
-        ];
+        ]);
         for (part, &segment) in self.heat.parts.iter().zip(&self.first_segments) {
             row.push(celsius(s.gas.in_k[segment]));
             row.push(celsius(mean(&part.metal, &part.shares, &s.node_k)));
             row.push(celsius(mean(&part.skin, &part.shares, &s.node_k)));
         }
-        let nodes = self.network.nodes.iter().zip(&s.node_k);
-        row.extend(
-            nodes
-                .filter(|(n, _)| listed(&n.name))
-                .map(|(_, &k)| celsius(k)),
-        );
+        row.extend(self.listed.iter().map(|&node| celsius(s.node_k[node])));
         self.series.time_s.push(time_s);
         self.series.rows.push(row);
     }
 }
 
-/// Nodes that get a column of their own beside the part columns.
+/// Whether a node gets a column of its own beside the part columns.
 fn listed(name: &str) -> bool {
     let of_part = ["metal:", "skin:", "layer:"];
     name != "sensor" && of_part.iter().all(|kind| !name.starts_with(kind))

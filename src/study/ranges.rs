@@ -3,13 +3,15 @@
 use std::collections::BTreeMap;
 
 use crate::network::conditions::Conditions;
-use crate::network::rates::Network;
+use crate::network::rates::{Circuit, Network};
+use crate::network::surfaces::SurfaceScratch;
 use crate::physics::range::{Range, RangeCheck};
 
 /// Times outside ranges, by correlation and place.
 #[derive(Debug, Default)]
-pub struct RangeLog {
-    outside: BTreeMap<(&'static str, String), Outside>,
+pub struct RangeLog<'a> {
+    outside: BTreeMap<(&'static str, &'a str), Outside>,
+    surfaces: SurfaceScratch,
 }
 
 /// One entry.
@@ -24,25 +26,28 @@ struct Outside {
     noted_s: f64,
 }
 
-impl RangeLog {
+impl<'a> RangeLog<'a> {
     /// Notes a value that held for some seconds.
-    pub fn note(&mut self, range: &Range, place: &str, value: f64, (time_s, seconds): (f64, f64)) {
+    pub fn note(
+        &mut self,
+        range: &Range,
+        place: &'a str,
+        value: f64,
+        (time_s, seconds): (f64, f64),
+    ) {
         let (value, limit) = match range.check(value) {
             RangeCheck::Inside => return,
             RangeCheck::Below { value, limit } | RangeCheck::Above { value, limit } => {
                 (value, limit)
             }
         };
-        let entry = self
-            .outside
-            .entry((range.name, place.to_owned()))
-            .or_insert(Outside {
-                range: *range,
-                seconds: 0.0,
-                worst: value,
-                limit,
-                noted_s: f64::NEG_INFINITY,
-            });
+        let entry = self.outside.entry((range.name, place)).or_insert(Outside {
+            range: *range,
+            seconds: 0.0,
+            worst: value,
+            limit,
+            noted_s: f64::NEG_INFINITY,
+        });
         if time_s > entry.noted_s {
             entry.seconds += seconds;
             entry.noted_s = time_s;
@@ -52,24 +57,29 @@ impl RangeLog {
         }
     }
 
-    /// Notes all convection links at node temperatures.
-    pub fn note_links(
+    /// Notes all surfaces in air at node temperatures.
+    pub fn note_surfaces(
         &mut self,
-        network: &Network,
+        network: &'a Network,
         c: &Conditions,
         node_k: &[f64],
         at: (f64, f64),
     ) {
-        for &i in network.circuit.surfaces.links() {
-            let link = &network.links[i];
-            for (range, value) in network.link_ranges(link, c, node_k).into_iter().flatten() {
-                if range.check(value) != RangeCheck::Inside {
-                    let place = network.nodes.get(link.from).map_or("", |n| n.name.as_str());
-                    let part = place.split('/').next().unwrap_or(place);
-                    self.note(range, part, value, at);
-                }
+        let mut scratch = std::mem::take(&mut self.surfaces);
+        let Circuit {
+            surfaces,
+            pressure_pa,
+            ..
+        } = &network.circuit;
+        let see = |i: usize, range: &'static Range, value| {
+            if range.check(value) != RangeCheck::Inside {
+                let node = network.nodes.get(network.links[surfaces.links()[i]].from);
+                let place = node.map_or("", |n| n.name.as_str());
+                self.note(range, place.split('/').next().unwrap_or(place), value, at);
             }
-        }
+        };
+        surfaces.see_ranges(c, *pressure_pa, node_k, &mut scratch, see);
+        self.surfaces = scratch;
     }
 
     /// Warnings in words, the longest first.

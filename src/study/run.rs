@@ -43,7 +43,7 @@ impl Default for RunOptions {
             sample_s: 1.0,
             tolerance: Tolerance {
                 relative: 0.0,
-                absolute: 0.025,
+                absolute: 0.032,
             },
             method: Method::Rosenbrock,
             detail: Detail::default(),

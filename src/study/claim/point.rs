@@ -15,7 +15,7 @@ use crate::network::rates::Network;
 use crate::physics::exhaust_gas::ExhaustGas;
 use crate::sheet::build::{Build, ExhaustKind};
 use crate::solve::{Integrator, Method, SteadyOptions, System, Tolerance, steady};
-use crate::study::gas_watch::PipeFlow;
+use crate::study::gas_watch::{Pipe, PipeFlow};
 use crate::study::run::RunError;
 
 /// Segments per exhaust part: the means over parts move by a kelvin or two against ten.
@@ -413,7 +413,13 @@ impl<'a> Car<'a> {
                     day_pa
                 };
                 let mean_k = 0.5 * (path.in_k[i] + path.out_k[i]);
-                let flow = PipeFlow::of(segment, scalars.exhaust_kg_s, &gas, mean_k, pressure);
+                let flow = PipeFlow::of(
+                    &Pipe::of(segment),
+                    scalars.exhaust_kg_s,
+                    &gas,
+                    mean_k,
+                    pressure,
+                );
                 part.drop_pa += flow.drop_pa;
                 part.gas_speed_m_s = part.gas_speed_m_s.max(flow.speed_m_s);
             }
