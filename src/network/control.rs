@@ -15,9 +15,8 @@ use crate::sheet::build::Build;
 
 /// Passes over charge temperature and air flow at a tick: the coupling is weak (1 % per 3 K).
 const CHARGE_PASSES: usize = 3;
-/// Charge temperature that moves by less is settled once the engine is asked again [K]: on the built-in builds the next
-/// move would be 3 % of it at most, 1e-4 of the air flow.
-const CHARGE_SETTLED_K: f64 = 1.0;
+/// Charge temperature that moves by less is settled [K]: 1e-5 of the air flow.
+const CHARGE_SETTLED_K: f64 = 0.003;
 /// Cabin that people keep warm [K]: 20 degC, common practice, no source.
 const CABIN_K: f64 = 293.15;
 
@@ -260,15 +259,19 @@ impl<'a> ControlUnit<'a> {
         self.apply(&point);
     }
 
-    /// Takes on the charge temperature that a pass has found and asks the engine again; true once it is settled.
-    fn charge_found(&mut self, found_k: f64, (end, demand): (usize, &Demand)) -> bool {
+    /// Takes on the charge temperature found; true once it no longer moves.
+    fn charge_found(&mut self, charge_k: f64, end: usize) -> bool {
         if !self.points[end].running {
             return true;
         }
-        let moved_k = found_k - self.charge_k;
-        self.charge_k = found_k;
-        self.ask_engine(demand, end);
-        moved_k.abs() < CHARGE_SETTLED_K
+        let before = self.charge_k;
+        self.charge_k = charge_k;
+        let settled = (charge_k - before).abs() < CHARGE_SETTLED_K;
+        if settled {
+            let point = self.points[end];
+            self.apply(&point);
+        }
+        settled
     }
 
     /// Copies an operating point into the drivers.
@@ -377,8 +380,9 @@ fn settle_engine<N: Number>(
         let charge_k = circuit.charge_at_valve(out, scratch);
         let mut settled = true;
         for (lane, unit) in units.iter_mut().enumerate() {
-            if pass < CHARGE_PASSES {
-                settled &= unit.charge_found(charge_k.lane(lane), (end, demand));
+            if pass < CHARGE_PASSES && !unit.charge_found(charge_k.lane(lane), end) {
+                settled = false;
+                unit.ask_engine(demand, end);
             }
         }
         hand_over(units, out);

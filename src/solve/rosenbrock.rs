@@ -231,7 +231,7 @@ impl<N: Number> Rosenbrock<N> {
                 };
             } else {
                 work.rejected += 1;
-                step = h * factor.min(0.9);
+                step = h * factor;
                 if step <= SMALLEST_STEP * t.abs().max(1.0) {
                     break Err(self.give_up(system, t, y, (before, *work), false));
                 }
