@@ -69,6 +69,7 @@ impl Compare {
         let comparison = &compared.comparison;
         let units = self.shared.units.into();
         outputs.write(&Makers {
+            check: &|| json::check(comparison),
             json: &|| json::to_json(comparison),
             csv: &|out| csv::write_comparison(comparison, out),
             html: &|| html::compare(&compared, units),

@@ -206,6 +206,7 @@ impl HotDayCommand {
             soak(&sheet, &cycle, &parking).map_err(|e| Failure::coded(&e, e.exit_code()))?;
         let units = self.shared.units.into();
         outputs.write(&Makers {
+            check: &|| json::check(&found),
             json: &|| json::to_json(&found),
             csv: &|out| csv::write_soak(&found, out),
             html: &|| html::soak(&found, units),
@@ -251,6 +252,7 @@ impl HotDayCommand {
         let found = found.map_err(|e| told(&e))?;
         let units = self.shared.units.into();
         outputs.write(&Makers {
+            check: &|| json::check(&found),
             json: &|| json::to_json(&found),
             csv: &|out| csv::write_advice(&found, out),
             html: &|| html::hot_day_advice(&found, units),
@@ -287,6 +289,7 @@ impl HotDayCommand {
         let found = found.map_err(|e| told(&e))?;
         let units = self.shared.units.into();
         outputs.write(&Makers {
+            check: &|| json::check(&found),
             json: &|| json::to_json(&found),
             csv: &|out| csv::write_hot_day(&found, out),
             html: &|| html::hot_day(&found, units),

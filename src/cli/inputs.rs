@@ -26,10 +26,22 @@ pub fn starter(name: &str) -> Result<&'static str, Failure> {
 
 /// The sheet in a file, or the demonstration build.
 pub fn sheet(path: Option<&Path>) -> Result<Sheet, Failure> {
+    let sheet = read_sheet(path)?;
+    try_options(&sheet)?;
+    Ok(sheet)
+}
+
+/// The same; its options have yet to be tried.
+pub fn read_sheet(path: Option<&Path>) -> Result<Sheet, Failure> {
     match path {
-        Some(path) => Sheet::parse(&text(path)?, &path.display().to_string()).map_err(bad),
+        Some(path) => Sheet::read(&text(path)?, &path.display().to_string()).map_err(bad),
         None => sheet::builtin(DEFAULT_BUILTIN).map_err(bad),
     }
+}
+
+/// Carries out each of a sheet's options to see whether it can be.
+pub fn try_options(sheet: &Sheet) -> Result<(), Failure> {
+    sheet.try_options().map_err(bad)
 }
 
 /// The cycle that is asked for, else the sheet's own, else the default; with warnings about a log.

@@ -89,6 +89,7 @@ impl Rank {
         let comparison = &ranked.compared.comparison;
         let units = self.shared.units.into();
         outputs.write(&Makers {
+            check: &|| json::check(&ranked.ranking),
             json: &|| json::to_json(&ranked.ranking),
             csv: &|out| csv::write_comparison(comparison, out),
             html: &|| html::rank(&ranked, units),

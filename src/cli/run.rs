@@ -1,6 +1,7 @@
 //! `baysoak run`.
 
 use std::process::ExitCode;
+use std::thread;
 
 use clap::Args;
 
@@ -13,6 +14,7 @@ use baysoak::study::findings::RunResult;
 use baysoak::study::run::{RunOptions, run};
 use baysoak::study::sensitivity::measure_first;
 
+use super::inputs;
 use super::output::Failure;
 use super::progress::Progress;
 use super::shared::{Makers, Shared};
@@ -61,15 +63,32 @@ impl Run {
 
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
-        let (sheet, cycle) = self.shared.load()?;
-        let outputs = self.shared.open(&Picture::ALL.map(Picture::name))?;
-        let result = self.result(&sheet, &cycle)?;
+        let (sheet, cycle) = self.shared.read()?;
+        let open = || self.shared.open(&Picture::ALL.map(Picture::name));
+        let drive = || self.result(&sheet, &cycle);
+        let try_options = || inputs::try_options(&sheet);
+        let (outputs, result) = if self.draws.is_some() {
+            try_options()?;
+            (open()?, drive()?)
+        } else {
+            // one run is over before anyone waits, and leaves a core free
+            let mut tried = None;
+            let result = thread::scope(|scope| {
+                let beside = thread::Builder::new();
+                // where no thread is to be had, they are tried afterwards
+                let _ = beside.spawn_scoped(scope, || tried = Some(try_options()));
+                drive()
+            });
+            tried.unwrap_or_else(try_options)?;
+            (open()?, result?)
+        };
         let findings = &result.findings;
         let units = self.shared.units.into();
         if outputs.screen_taken {
             self.shared.warn(&findings.warnings);
         }
         outputs.write(&Makers {
+            check: &|| json::check(findings),
             json: &|| json::to_json(findings),
             csv: &|out| csv::write_csv(&result.series, out),
             html: &|| html::run(&result, units),

@@ -50,7 +50,14 @@ pub struct Shared {
 impl Shared {
     /// The sheet on its day, and the cycle.
     pub fn load(&self) -> Result<(Sheet, Cycle), Failure> {
-        let mut sheet = inputs::sheet(self.sheet.as_deref())?;
+        let (sheet, cycle) = self.read()?;
+        inputs::try_options(&sheet)?;
+        Ok((sheet, cycle))
+    }
+
+    /// The same; the sheet's options have yet to be tried.
+    pub fn read(&self) -> Result<(Sheet, Cycle), Failure> {
+        let mut sheet = inputs::read_sheet(self.sheet.as_deref())?;
         if let Some(day) = &self.day {
             sheet = sheet.with_day(inputs::day(day)?);
         }
@@ -135,6 +142,8 @@ pub struct Outputs {
 
 /// How each output is made, when it is asked for.
 pub struct Makers<'m> {
+    /// Refuses what can't be JSON.
+    pub check: &'m dyn Fn() -> Result<(), ReportError>,
     /// JSON text.
     pub json: &'m dyn Fn() -> Result<String, ReportError>,
     /// CSV bytes.
@@ -153,8 +162,12 @@ impl Outputs {
     /// Makes everything, then puts it in its place and the screen on standard output.
     pub fn write(self, makers: &Makers) -> Result<(), Failure> {
         let failed = |e: ReportError| Failure::report(&e);
-        // made even when nobody asked: a screen must not show what a file would refuse
-        let json = (makers.json)().map_err(failed)?;
+        // even when nobody asks for JSON: a screen must not show what a file would refuse
+        (makers.check)().map_err(failed)?;
+        let json = match self.json {
+            Some(_) => (makers.json)().map_err(failed)?,
+            None => String::new(),
+        };
         let mut csv = Vec::new();
         if self.csv.is_some() {
             (makers.csv)(&mut csv).map_err(failed)?;

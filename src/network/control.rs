@@ -15,8 +15,8 @@ use crate::sheet::build::Build;
 
 /// Passes over charge temperature and air flow at a tick: the coupling is weak (1 % per 3 K).
 const CHARGE_PASSES: usize = 3;
-/// Charge temperature that moves by less is settled [K]: 1e-5 of the air flow.
-const CHARGE_SETTLED_K: f64 = 0.003;
+/// Charge temperature that moves by less is settled [K]: 3e-4 of the air flow.
+const CHARGE_SETTLED_K: f64 = 0.1;
 /// Cabin that people keep warm [K]: 20 degC, common practice, no source.
 const CABIN_K: f64 = 293.15;
 
@@ -259,19 +259,14 @@ impl<'a> ControlUnit<'a> {
         self.apply(&point);
     }
 
-    /// Takes on the charge temperature found; true once it no longer moves.
+    /// Takes on the charge temperature found; true once it no longer moves. What is settled stays as it is, also where cars
+    /// beside this one need further passes.
     fn charge_found(&mut self, charge_k: f64, end: usize) -> bool {
         if !self.points[end].running {
             return true;
         }
-        let before = self.charge_k;
-        self.charge_k = charge_k;
-        let settled = (charge_k - before).abs() < CHARGE_SETTLED_K;
-        if settled {
-            let point = self.points[end];
-            self.apply(&point);
-        }
-        settled
+        let before = std::mem::replace(&mut self.charge_k, charge_k);
+        (charge_k - before).abs() < CHARGE_SETTLED_K
     }
 
     /// Copies an operating point into the drivers.

@@ -8,23 +8,35 @@ use super::ReportError;
 
 /// Walks `value` as serde sees it and checks every float.
 pub(super) fn check_finite<T: Serialize + ?Sized>(value: &T) -> Result<(), ReportError> {
-    value
-        .serialize(Walk {
-            path: String::new(),
-        })
-        .map_err(|stop| match stop {
-            Stop::Number { place, value } => ReportError::NotFinite { place, value },
-            Stop::Other(text) => ReportError::Json(ser::Error::custom(text)),
-        })
+    value.serialize(Walk).map_err(|stop| match stop {
+        Stop::Number { place, value } => ReportError::NotFinite { place, value },
+        Stop::Other(text) => ReportError::Json(ser::Error::custom(text)),
+    })
 }
 
 /// Why the walk stopped.
 #[derive(Debug, thiserror::Error)]
 enum Stop {
+    /// The place grows on the way out, so that a walk that finds nothing writes no places.
     #[error("{place} is {value}")]
     Number { place: String, value: f64 },
     #[error("{0}")]
     Other(String),
+}
+
+impl Stop {
+    /// Seen from one level further out.
+    fn inside(mut self, outer: impl Display) -> Self {
+        if let Self::Number { place, .. } = &mut self {
+            let dot = if place.is_empty() || place.starts_with('[') {
+                ""
+            } else {
+                "."
+            };
+            *place = format!("{outer}{dot}{place}");
+        }
+        self
+    }
 }
 
 impl ser::Error for Stop {
@@ -33,39 +45,26 @@ impl ser::Error for Stop {
     }
 }
 
-/// Where the walk stands.
-struct Walk {
-    path: String,
-}
+/// The walk, at a value.
+struct Walk;
 
-/// The inside of a sequence, map or struct.
+/// The walk, inside a sequence, map or struct.
+#[derive(Default)]
 struct Inside {
-    path: String,
     index: usize,
     key: String,
 }
 
-impl Walk {
-    fn inside(self) -> Inside {
-        Inside {
-            path: self.path,
-            index: 0,
-            key: String::new(),
-        }
-    }
-}
-
 impl Inside {
     fn item<T: Serialize + ?Sized>(&mut self, value: &T) -> Result<(), Stop> {
-        let path = format!("{}[{}]", self.path, self.index);
+        let index = self.index;
         self.index += 1;
-        value.serialize(Walk { path })
+        let at = |stop: Stop| stop.inside(format_args!("[{index}]"));
+        value.serialize(Walk).map_err(at)
     }
 
     fn field<T: Serialize + ?Sized>(&mut self, key: &str, value: &T) -> Result<(), Stop> {
-        let dot = if self.path.is_empty() { "" } else { "." };
-        let path = format!("{}{dot}{key}", self.path);
-        value.serialize(Walk { path })
+        value.serialize(Walk).map_err(|stop| stop.inside(key))
     }
 }
 
@@ -102,10 +101,8 @@ impl ser::Serializer for Walk {
         if value.is_finite() {
             return Ok(());
         }
-        Err(Stop::Number {
-            place: self.path,
-            value,
-        })
+        let place = String::new();
+        Err(Stop::Number { place, value })
     }
 
     fn serialize_none(self) -> Result<(), Stop> {
@@ -139,35 +136,35 @@ impl ser::Serializer for Walk {
         variant: &str,
         value: &T,
     ) -> Result<(), Stop> {
-        self.inside().field(variant, value)
+        Inside::default().field(variant, value)
     }
 
     fn serialize_seq(self, _: Option<usize>) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 
     fn serialize_tuple(self, _: usize) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 
     fn serialize_tuple_struct(self, _: &str, _: usize) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 
     fn serialize_tuple_variant(self, _: &str, _: u32, _: &str, _: usize) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 
     fn serialize_map(self, _: Option<usize>) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 
     fn serialize_struct(self, _: &str, _: usize) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 
     fn serialize_struct_variant(self, _: &str, _: u32, _: &str, _: usize) -> Result<Inside, Stop> {
-        Ok(self.inside())
+        Ok(Inside::default())
     }
 }
 
@@ -250,6 +247,12 @@ mod tests {
         let bad = BTreeMap::from([("rise", vec![(1.0, Some(2.0)), (3.0, Some(f64::NAN))])]);
         let error = check_finite(&bad).unwrap_err().to_string();
         assert!(error.contains("rise[1][1]"), "{error}");
+        let deeper = vec![BTreeMap::from([(
+            "phase",
+            BTreeMap::from([("peak", f64::NAN)]),
+        )])];
+        let error = check_finite(&deeper).unwrap_err().to_string();
+        assert!(error.contains("[0].phase.peak"), "{error}");
         let good = BTreeMap::from([("rise", vec![(1.0, Some(2.0)), (3.0, None)])]);
         check_finite(&good).unwrap();
     }

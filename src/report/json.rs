@@ -17,6 +17,14 @@ pub fn to_json<T: Serialize>(results: &T) -> Result<String, ReportError> {
     Ok(text)
 }
 
+/// Refuses what [`to_json`] refuses, without making the text.
+///
+/// # Errors
+/// [`ReportError::NotFinite`] as there.
+pub fn check<T: Serialize>(results: &T) -> Result<(), ReportError> {
+    check_finite(results)
+}
+
 /// As [`to_json`], on one line: for what only programs read.
 ///
 /// # Errors

@@ -33,7 +33,6 @@ mod words;
 
 use std::sync::{LazyLock, OnceLock};
 
-use rayon::prelude::*;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use toml::Spanned;
@@ -86,10 +85,19 @@ impl Sheet {
     /// All problems of syntax, keys, types, ranges, of parts that don't fit each other, and of
     /// options that can't be carried out.
     pub fn parse(text: &str, file_name: &str) -> Result<Self, SheetError> {
+        let sheet = Self::read(text, file_name)?;
+        sheet.try_options()?;
+        Ok(sheet)
+    }
+
+    /// Reads a sheet whose options are tried later, see [`Sheet::try_options`].
+    ///
+    /// # Errors
+    /// As [`Sheet::parse`], but for options that can't be carried out.
+    pub fn read(text: &str, file_name: &str) -> Result<Self, SheetError> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let written = Written::of(text);
-        let (raw, places) = written.read(file_name, &[])?;
-        let sheet = Self {
+        let (raw, places) = Written::of(text).read(file_name, &[])?;
+        Ok(Self {
             file: file_name.to_owned(),
             text: text.to_owned(),
             raw,
@@ -97,17 +105,24 @@ impl Sheet {
             day: None,
             done: Vec::new(),
             hash: OnceLock::new(),
-        };
-        let tried = sheet.raw.option.par_iter();
-        let problems: Vec<Problem> = tried
-            .map(|option| sheet.with_option_of(&written, option))
-            .filter_map(Result::err)
-            .flat_map_iter(|e| e.problems)
+        })
+    }
+
+    /// Carries out each option of the sheet to see whether it can be.
+    ///
+    /// # Errors
+    /// All problems of all options.
+    pub fn try_options(&self) -> Result<(), SheetError> {
+        let written = Written::of(&self.text);
+        let options = self.raw.option.iter();
+        let problems: Vec<Problem> = options
+            .filter_map(|option| self.with_option_of(&written, option).err())
+            .flat_map(|e| e.problems)
             .collect();
         if problems.is_empty() {
-            Ok(sheet)
+            Ok(())
         } else {
-            Err(SheetError::new(file_name, problems))
+            Err(SheetError::new(&self.file, problems))
         }
     }
 

@@ -63,6 +63,23 @@ fn every_problem_is_shown_at_once_with_file_line_and_hint() {
 }
 
 #[test]
+fn options_that_cannot_be_carried_out_are_refused_all_at_once_whether_or_not_they_are_asked_for() {
+    let bad = r#"
+[[option]]
+name = "no such part"
+treat = { nosuch = "ceramic_coating" }
+
+[[option]]
+name = "no such key"
+set = { "engine.nosuch" = 1 }
+"#;
+    let told = refusal(&format!("{}{bad}", starter("demo")));
+    for name in ["no such part", "no such key"] {
+        assert!(told.contains(name), "no {name:?} in\n{told}");
+    }
+}
+
+#[test]
 fn numbers_that_are_not_finite_are_refused() {
     for bad in ["nan", "inf", "-inf", "{ low = 1, likely = nan, high = 9 }"] {
         let told = refusal(&changed("wall_mm = 5\n", &format!("wall_mm = {bad}\n")));
