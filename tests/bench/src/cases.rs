@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use baysoak::cycle::{Builtin, Cycle, CycleSpec, Pattern, PhaseKind, PhaseSpec};
+use baysoak::cycle::{Builtin, Cycle};
 use baysoak::sheet::build::Build;
 use baysoak::sheet::{self, Chooser, Settled, Sheet};
 use baysoak::solve::{Integrator, Method, Tolerance};
@@ -29,21 +29,31 @@ pub fn cycle(name: &str) -> Result<Cycle, Fault> {
 
 /// Half an hour of town and country, then half an hour parked.
 fn hour() -> Result<Cycle, Fault> {
-    let drive = |pattern| PhaseSpec {
-        pattern: Some(pattern),
-        duration_min: Some(15.0),
-        ..PhaseSpec::new(PhaseKind::Drive)
-    };
-    let soak = PhaseSpec {
-        duration_min: Some(30.0),
-        ..PhaseSpec::new(PhaseKind::KeyOff)
-    };
-    let spec = CycleSpec {
-        title: "hour".into(),
-        phases: vec![drive(Pattern::Town), drive(Pattern::Country), soak],
-        ..CycleSpec::default()
-    };
-    Ok(spec.cycle("bench")?)
+    Ok(Sheet::parse(&hour_sheet("demo")?, "hour.toml")?.cycle()?)
+}
+
+/// The text of a built-in sheet, over the hour.
+pub fn hour_sheet(build: &str) -> Result<String, Fault> {
+    const OWN_CYCLE: &str = "\n[cycle]\nbuiltin = \"day\"\n";
+    let built_in = sheet::builtins().iter().find(|b| b.name == build);
+    let text = built_in.map(|b| b.text).unwrap_or_default();
+    if !text.contains(OWN_CYCLE) {
+        return Err(format!("no built-in sheet \"{build}\" with a cycle to replace").into());
+    }
+    let hour = "\n[cycle]
+[[cycle.phase]]
+kind = \"drive\"
+pattern = \"town\"
+duration_min = 15
+[[cycle.phase]]
+kind = \"drive\"
+pattern = \"country\"
+duration_min = 15
+[[cycle.phase]]
+kind = \"key-off\"
+duration_min = 30
+";
+    Ok(text.replace(OWN_CYCLE, hour))
 }
 
 /// A built-in sheet and what it settles to.

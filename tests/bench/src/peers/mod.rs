@@ -23,7 +23,7 @@ use crate::table::{self, kelvin, ms};
 use crate::{Fault, Settings};
 
 /// Factors on a run's tolerance.
-const FACTORS: [f64; 4] = [10.0, 4.0, 1.0, 0.1];
+const FACTORS: [f64; 4] = [10.0, 2.75, 1.0, 0.1];
 /// Where Debian's packages put the libraries.
 const SYSTEM_FOLDER: &str = "/usr/lib/x86_64-linux-gnu";
 const HEADS: [&str; 8] = [
