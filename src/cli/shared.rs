@@ -96,7 +96,7 @@ impl Shared {
         keep_apart(inputs.iter().flatten(), self.files().map(|(_, path)| path))
     }
 
-    /// Opens everything that will be written, before any work.
+    /// Opens everything that will be written; call it before any work that takes long.
     pub fn open(&self, pictures: &[&'static str]) -> Result<Outputs, Failure> {
         self.keep_inputs()?;
         let screen: Vec<&str> = self
@@ -142,7 +142,7 @@ pub struct Outputs {
 
 /// How each output is made, when it is asked for.
 pub struct Makers<'m> {
-    /// Refuses what can't be JSON.
+    /// Refuses what can't be JSON, where none is made.
     pub check: &'m dyn Fn() -> Result<(), ReportError>,
     /// JSON text.
     pub json: &'m dyn Fn() -> Result<String, ReportError>,
@@ -162,11 +162,13 @@ impl Outputs {
     /// Makes everything, then puts it in its place and the screen on standard output.
     pub fn write(self, makers: &Makers) -> Result<(), Failure> {
         let failed = |e: ReportError| Failure::report(&e);
-        // even when nobody asks for JSON: a screen must not show what a file would refuse
-        (makers.check)().map_err(failed)?;
         let json = match self.json {
             Some(_) => (makers.json)().map_err(failed)?,
-            None => String::new(),
+            None => {
+                // a screen must not show what a file would refuse
+                (makers.check)().map_err(failed)?;
+                String::new()
+            }
         };
         let mut csv = Vec::new();
         if self.csv.is_some() {

@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use baysoak::cycle::{Builtin, Cycle};
 use baysoak::sheet::build::Build;
-use baysoak::sheet::{self, Chooser, Settled, Sheet};
+use baysoak::sheet::{self, Chooser, DEFAULT_BUILTIN, Settled, Sheet};
 use baysoak::solve::{Integrator, Method, Tolerance};
 use baysoak::study::recording::{Recording, record};
 use baysoak::study::run::RunOptions;
@@ -29,18 +29,13 @@ pub fn cycle(name: &str) -> Result<Cycle, Fault> {
 
 /// Half an hour of town and country, then half an hour parked.
 fn hour() -> Result<Cycle, Fault> {
-    Ok(Sheet::parse(&hour_sheet("demo")?, "hour.toml")?.cycle()?)
+    Ok(Sheet::read(&hour_sheet()?, "hour.toml")?.cycle()?)
 }
 
-/// The text of a built-in sheet, over the hour.
-pub fn hour_sheet(build: &str) -> Result<String, Fault> {
-    const OWN_CYCLE: &str = "\n[cycle]\nbuiltin = \"day\"\n";
-    let built_in = sheet::builtins().iter().find(|b| b.name == build);
-    let text = built_in.map(|b| b.text).unwrap_or_default();
-    if !text.contains(OWN_CYCLE) {
-        return Err(format!("no built-in sheet \"{build}\" with a cycle to replace").into());
-    }
-    let hour = "\n[cycle]
+/// The demonstration's sheet with the hour as its cycle.
+pub fn hour_sheet() -> Result<String, Fault> {
+    const DAY: &str = "\n[cycle]\nbuiltin = \"day\"\n";
+    const HOUR: &str = "\n[cycle]
 [[cycle.phase]]
 kind = \"drive\"
 pattern = \"town\"
@@ -53,7 +48,11 @@ duration_min = 15
 kind = \"key-off\"
 duration_min = 30
 ";
-    Ok(text.replace(OWN_CYCLE, hour))
+    let mut built_in = sheet::builtins().iter();
+    match built_in.find(|b| b.name == DEFAULT_BUILTIN && b.text.contains(DAY)) {
+        Some(demo) => Ok(demo.text.replace(DAY, HOUR)),
+        None => Err("the demonstration has no cycle to replace".into()),
+    }
 }
 
 /// A built-in sheet and what it settles to.

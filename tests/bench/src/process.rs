@@ -37,7 +37,7 @@ pub fn show(settings: &Settings, program: Option<PathBuf>) -> Result<(), Fault> 
     let (process_s, ()) = least_wall(repeat, || call(&["run", "--quiet"]))?;
     let folder = tempfile::tempdir()?;
     let hour = folder.path().join("hour.toml");
-    std::fs::write(&hour, cases::hour_sheet("demo")?)?;
+    std::fs::write(&hour, cases::hour_sheet()?)?;
     let hour = hour.to_string_lossy();
     let (hour_s, ()) = least_wall(repeat, || call(&["run", &hour, "--quiet"]))?;
     let (settle_s, (sheet, settled)) = least_wall(repeat, || {
