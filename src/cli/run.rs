@@ -64,14 +64,14 @@ impl Run {
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
         let (sheet, cycle) = self.shared.read()?;
+        let try_options = || inputs::try_options(&sheet);
         let open = || self.shared.open(&Picture::ALL.map(Picture::name));
         let drive = || self.result(&sheet, &cycle);
-        let try_options = || inputs::try_options(&sheet);
-        let (outputs, result) = if self.draws.is_some() {
+        let (outputs, result) = if self.draws.is_some() || self.shared.writes() {
             try_options()?;
             (open()?, drive()?)
         } else {
-            // one run is over before anyone waits, and leaves a core free
+            // one run for the screen is over before anyone waits, and leaves a core free
             let mut tried = None;
             let result = thread::scope(|scope| {
                 let beside = thread::Builder::new();

@@ -86,6 +86,11 @@ impl Shared {
             .filter_map(|(flag, path)| Some((flag, path.as_ref()?)))
     }
 
+    /// Whether anything is written besides the screen.
+    pub fn writes(&self) -> bool {
+        self.plots.is_some() || self.files().next().is_some()
+    }
+
     /// Refuses to write over what is read.
     fn keep_inputs(&self) -> Result<(), Failure> {
         let inputs = [
