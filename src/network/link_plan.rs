@@ -1,7 +1,7 @@
 //! Links laid out for speed: ordered by law, numbers in columns.
 
 use super::conditions::Conditions;
-use super::link::{Law, Link, Shape};
+use super::link::{Law, Link};
 use super::node::NodeIndex;
 use super::rates::LinkBooks;
 use super::runs::runs;
@@ -12,7 +12,7 @@ use crate::physics::convection::annulus;
 /// Links that are that far apart in the list share no node.
 const SPREAD: usize = 7;
 
-/// Surfaces in a row that face the same air and feed the same books.
+/// Surfaces outside the bay's in a row that face the same air and feed the same books.
 #[derive(Debug, Clone, PartialEq)]
 struct InAir {
     air: NodeIndex,
@@ -27,7 +27,9 @@ pub struct LinkPlan<N = f64> {
     /// Link that stands at each place.
     links: Vec<usize>,
     ends: Vec<(NodeIndex, NodeIndex)>,
-    /// Surfaces in air; they come last.
+    /// Place of the first surface in air; they come last, those of the bay first.
+    surfaces: usize,
+    /// Surfaces in air that are none of the bay's.
     in_air: Vec<InAir>,
     /// Constant conductances [W/K]; they come first.
     constant_w_k: Vec<N>,
@@ -44,7 +46,7 @@ pub struct LinkPlan<N = f64> {
 }
 side_by_side!(LinkPlan {
     numbers: [constant_w_k, pumped_w_k, layers, gaps_m],
-    same: [links, ends, in_air, books, booked],
+    same: [links, ends, surfaces, in_air, books, booked],
 });
 
 /// Work space of the links.
@@ -57,31 +59,27 @@ pub struct LinkScratch<N = f64> {
 }
 
 impl LinkPlan {
-    /// Orders the links.
-    pub fn new(links: &[Link], books: &[LinkBooks]) -> Self {
+    /// Orders the links; the [`Faces`](super::faces::Faces) of the bay add the heat of links `of_faces`.
+    pub fn new(links: &[Link], books: &[LinkBooks], of_faces: &[usize]) -> Self {
         let rank = |law: &Law| match law {
             Law::Conductance(_) => Some(0),
             Law::Pumped { .. } => Some(1),
             Law::Layer { .. } => Some(2),
             Law::Gap { .. } => Some(3),
-            Law::Convection {
-                shape: Shape::Cylinder(_),
-                ..
-            } => Some(4),
-            Law::Convection {
-                shape: Shape::Plate(_),
-                ..
-            } => Some(5),
+            Law::Convection { .. } => Some(4),
             Law::Radiation { .. } => None,
         };
-        // neighbours along a pipe far from each other: sums at a node wait for the one before; surfaces in air, whose
-        // conductances are drivers, stay in the order of the links
+        let mut face = vec![usize::MAX; links.len()];
+        for (place, &link) in of_faces.iter().enumerate() {
+            face[link] = place;
+        }
+        // neighbours along a pipe far from each other: sums at a node wait for the one before
         let mut order: Vec<(u8, usize, usize)> = links
             .iter()
             .enumerate()
             .filter_map(|(i, link)| {
                 let in_air = matches!(link.law, Law::Convection { .. });
-                let apart = if in_air { 0 } else { i % SPREAD };
+                let apart = if in_air { face[i] } else { i % SPREAD };
                 Some((rank(&link.law)?, apart, i))
             })
             .collect();
@@ -94,7 +92,10 @@ impl LinkPlan {
         }
         let mut first = plan.constant_w_k.len() + plan.pumped_w_k.len();
         first += plan.layers.len() + plan.gaps_m.len();
+        plan.surfaces = first;
         let (others, in_air) = plan.links.split_at(first);
+        let (faces, in_air) = in_air.split_at(of_faces.len());
+        first += faces.len();
         let alike = |&a: &usize, &b: &usize| links[a].to == links[b].to && books[a] == books[b];
         for run in runs(in_air, alike) {
             let link = in_air[run.start];
@@ -142,6 +143,11 @@ impl LinkPlan {
         &self.ends
     }
 
+    /// Those of surfaces in air, likewise.
+    pub fn surfaces_in_air(&self) -> &[usize] {
+        &self.links[self.surfaces..]
+    }
+
     /// Place of each in the list of links, in the plan's order.
     pub fn links(&self) -> &[usize] {
         &self.links
@@ -149,7 +155,7 @@ impl LinkPlan {
 }
 
 impl<N: Number> LinkPlan<N> {
-    /// Adds the heat of all links; leaves their conductances behind.
+    /// Adds the heat of all links but the faces'; leaves the conductances of all behind.
     #[inline(always)]
     pub fn add_heat(
         &self,
@@ -161,9 +167,11 @@ impl<N: Number> LinkPlan<N> {
     ) {
         self.conductances(c, pressure_pa, node_k, s);
         let heat_w = &mut heat_w[..node_k.len()];
-        let others = self.in_air.first().map_or(self.ends.len(), |run| run.first);
-        s.watts.resize(others, N::default());
-        let links = self.ends[..others].iter().zip(&s.w_k).zip(&mut s.watts);
+        s.watts.resize(self.surfaces, N::default());
+        let links = self.ends[..self.surfaces]
+            .iter()
+            .zip(&s.w_k)
+            .zip(&mut s.watts);
         for ((&(from, to), &w_k), watts) in links {
             *watts = w_k * (node_k[from] - node_k[to]);
             heat_w[from] -= *watts;

@@ -5,6 +5,7 @@ use smallvec::SmallVec;
 use super::airflow::{Mixing, Way};
 use super::conditions::Conditions;
 use super::exhaust::{GasPath, GasWay, Segment};
+use super::faces::{FaceScratch, Faces};
 use super::gas_films::{FilmScratch, GasFilms};
 use super::heat_exchangers::ToAir;
 use super::heat_store::{HeatStores, PiecesInUse};
@@ -53,9 +54,11 @@ pub struct Circuit<N = f64> {
     pub nodes: usize,
     /// Number of ledger channels.
     pub channels: usize,
-    /// Radiation links.
+    /// Surfaces of the bay.
+    pub faces: Faces<N>,
+    /// Radiation besides theirs.
     pub radiation: RadiationLinks<N>,
-    /// The other links.
+    /// Links but radiation.
     pub plan: LinkPlan<N>,
     /// Surfaces in air.
     pub surfaces: SurfacesInAir<N>,
@@ -98,6 +101,7 @@ pub struct Circuit<N = f64> {
 }
 side_by_side!(Circuit {
     numbers: [
+        faces,
         radiation,
         plan,
         surfaces,
@@ -181,6 +185,8 @@ pub struct Scratch<N = f64> {
     pub coolant_w_k: N,
     /// How much more that is by the thermostat opening further with a warmer coolant [W/K].
     pub opening_w_k: N,
+    /// Work space of the bay's surfaces.
+    pub faces: FaceScratch<N>,
     /// Work space of the radiation.
     pub radiation: RadiationScratch<N>,
     /// Mixing between zones [W/K].
@@ -276,6 +282,12 @@ impl<N: Number> Circuit<N> {
             &s.node_k,
             (&mut s.heat_w, &mut s.books_w),
             &mut s.links,
+        );
+        self.faces.add(
+            &c.surface_w_k,
+            &s.node_k,
+            (&mut s.heat_w, &mut s.books_w),
+            &mut s.faces,
         );
         self.radiation
             .add(&s.node_k, &mut s.heat_w, &mut s.books_w, &mut s.radiation);

@@ -24,11 +24,13 @@ side_by_side!(Surfaces {
     same: [zone]
 });
 
-/// All surfaces in air, in the order in which a [`LinkPlan`](super::link_plan::LinkPlan) has their links.
+/// All surfaces in air, shape by shape.
 #[derive(Debug, Clone, Default)]
 pub struct SurfacesInAir<N = f64> {
-    /// Place of each link in the list of links.
+    /// Place of each link in the list of links, in the order in which a [`LinkPlan`](super::link_plan::LinkPlan) has them.
     links: Vec<usize>,
+    /// Place of each surface in that order.
+    places: Vec<usize>,
     /// Surface and air.
     ends: Vec<(NodeIndex, NodeIndex)>,
     cylinders: Surfaces<N>,
@@ -36,7 +38,7 @@ pub struct SurfacesInAir<N = f64> {
 }
 side_by_side!(SurfacesInAir {
     numbers: [cylinders, plates],
-    same: [links, ends]
+    same: [links, places, ends]
 });
 
 /// Work space of the surfaces.
@@ -45,15 +47,30 @@ pub struct SurfaceScratch<N = f64> {
     surface_k: Vec<N>,
     air_k: Vec<N>,
     speed_m_s: Vec<N>,
+    w_k: Vec<N>,
     rayleigh: Vec<N>,
     reynolds: Vec<N>,
 }
 
 impl SurfacesInAir {
-    /// Takes the surfaces out of the links; `order` is the plan's, which ends with them, cylinders first.
+    /// Takes the surfaces out of the links; `order` is the plan's.
     pub fn new(links: &[Link], order: &[usize]) -> Self {
-        let mut out = Self::default();
-        for &i in order {
+        let mut out = Self {
+            links: order.to_vec(),
+            ..Self::default()
+        };
+        let plate = |&place: &usize| {
+            matches!(
+                links[order[place]].law,
+                Law::Convection {
+                    shape: Shape::Plate(_),
+                    ..
+                }
+            )
+        };
+        let (plates, cylinders): (Vec<usize>, Vec<usize>) = (0..order.len()).partition(plate);
+        for place in cylinders.into_iter().chain(plates) {
+            let i = order[place];
             let Law::Convection {
                 shape,
                 area_m2,
@@ -74,7 +91,7 @@ impl SurfacesInAir {
             surfaces.area_m2.push(area_m2);
             surfaces.zone.push(zone);
             surfaces.speed_factor.push(speed_factor);
-            out.links.push(i);
+            out.places.push(place);
             out.ends.push((links[i].from, links[i].to));
         }
         out
@@ -83,6 +100,16 @@ impl SurfacesInAir {
     /// Places of their links in the list of links.
     pub fn links(&self) -> &[usize] {
         &self.links
+    }
+
+    /// Where they stand in [`SurfacesInAir::links`]: cylinders, then plates, each in the order of the list of links.
+    pub fn by_shape(&self) -> Vec<usize> {
+        let mut places = self.places.clone();
+        let (cylinders, plates) = places.split_at_mut(self.cylinders.length_m.len());
+        for shape in [cylinders, plates] {
+            shape.sort_unstable_by_key(|&place| self.links[place]);
+        }
+        places
     }
 }
 
@@ -96,13 +123,17 @@ impl<N: Number> SurfacesInAir<N> {
         s: &mut SurfaceScratch<N>,
     ) {
         self.load(c, node_k, s);
-        c.surface_w_k.resize(self.ends.len(), N::default());
+        s.w_k.resize(self.ends.len(), N::default());
         let columns = [&s.surface_k[..], &s.air_k, &s.speed_m_s];
-        let out = &mut c.surface_w_k[..];
+        let w_k = &mut s.w_k[..];
         widest(
             #[inline(always)]
-            || self.conductances(columns, pressure_pa, out),
+            || self.conductances(columns, pressure_pa, w_k),
         );
+        c.surface_w_k.resize(self.ends.len(), N::default());
+        for (&place, &w_k) in self.places.iter().zip(&s.w_k) {
+            c.surface_w_k[place] = w_k;
+        }
     }
 
     /// Temperatures and air speed of all surfaces.
@@ -181,7 +212,7 @@ impl SurfacesInAir {
                 plate_ranges(rayleigh, reynolds)
             };
             for (range, value) in ranges.into_iter().flatten() {
-                see(i, range, value);
+                see(self.places[i], range, value);
             }
         }
     }

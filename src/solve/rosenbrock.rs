@@ -187,11 +187,14 @@ impl<N: Number> Rosenbrock<N> {
         let mut tried = 0;
         let before = *work;
         self.start.copy_from_slice(y);
+        let mut stop = t0;
         let result = loop {
             if t1 - t <= SMALLEST_STEP * t1.abs().max(1.0) {
                 break Ok(());
             }
-            let stop = system.next_kink(t, t1);
+            if t >= stop {
+                stop = system.next_kink(t, t1);
+            }
             let left = stop - t;
             let last = step >= REACHES * left;
             // two equal steps rather than a long one and a sliver

@@ -17,7 +17,7 @@ use crate::cycle::Cycle;
 use crate::network::conditions::{Conditions, Scalars};
 use crate::network::exhaust::Segment;
 use crate::network::link::{AirSpeed, Law, Link, Pump, Shape};
-use crate::network::node::{Boundary, Node, Storage};
+use crate::network::node::{Boundary, Node, NodeIndex, Storage};
 use crate::network::plant::Plant;
 use crate::network::rates::Network;
 use crate::physics::air;
@@ -132,8 +132,16 @@ impl From<&Node> for NodeExport {
 
 /// Radiation as the rates sum it.
 fn radiation(network: &Network) -> Vec<ExchangeExport> {
-    let pairs = network.circuit.radiation.exchange_m2().into_iter();
+    let mut pairs = BTreeMap::new();
+    let mut add = |a: NodeIndex, b: NodeIndex, w_k4: f64| {
+        if a != b && w_k4 != 0.0 {
+            *pairs.entry((a.min(b), a.max(b))).or_insert(0.0) += w_k4 / STEFAN_BOLTZMANN_W_M2_K4;
+        }
+    };
+    network.circuit.faces.pairs(&mut add);
+    network.circuit.radiation.pairs(&mut add);
     pairs
+        .into_iter()
         .map(|((from, to), area_m2)| ExchangeExport { from, to, area_m2 })
         .collect()
 }
@@ -311,14 +319,15 @@ fn drivers(network: &Network, drives: &[Drive]) -> DriversExport {
     columns("zone_speed_m_s", network.circuit.roles.zones);
     columns("gas_through", network.circuit.segments.len());
     columns("air_through", network.circuit.route.places());
-    columns("surface_w_k", network.circuit.surfaces.links().len());
+    let surfaces = network.circuit.surfaces.by_shape();
+    columns("surface_w_k", surfaces.len());
     let values = |c: &Conditions| {
         let mut row = c.scalars.values();
         row.extend(&c.opening_kg_s);
         row.extend(&c.zone_speed_m_s);
         row.extend(&c.gas_through);
         row.extend(&c.air_through);
-        row.extend(&c.surface_w_k);
+        row.extend(surfaces.iter().map(|&place| c.surface_w_k[place]));
         row
     };
     DriversExport {

@@ -120,7 +120,24 @@ fn every_node_and_link_is_exported_with_its_numbers() {
             of_shape.map(|(i, _)| i).collect::<Vec<_>>()
         };
         let in_order = [shaped("cylinder"), shaped("plate")].concat();
-        assert_eq!(network.circuit.surfaces.links(), in_order, "{name}");
+        let surfaces = &network.circuit.surfaces;
+        let of_place = surfaces
+            .by_shape()
+            .into_iter()
+            .map(|place| surfaces.links()[place]);
+        assert_eq!(of_place.collect::<Vec<_>>(), in_order, "{name}");
+        let drivers = &file["drivers"];
+        let mut names = list(&drivers["names"]).iter();
+        let first = names.position(|n| n == "surface_w_k[0]").unwrap();
+        let settled = settled(&sheet).build;
+        let recording = record(&settled, &cycle(), &RunOptions::default()).unwrap();
+        for (out, drive) in list(&drivers["to"]).iter().zip(&recording.drives) {
+            for (column, link) in in_order.iter().enumerate() {
+                let place = surfaces.links().iter().position(|l| l == link).unwrap();
+                let w_k = drive.to.surface_w_k[place];
+                assert!(same(&out[first + column], w_k), "{name}: link {link}");
+            }
+        }
         assert_eq!(
             list(&file["exhaust"]["segments"]).len(),
             network.circuit.segments.len()

@@ -1,6 +1,7 @@
 //! The layouts made for speed give what the list of links gives.
 
 use super::*;
+use baysoak::network::faces::FaceScratch;
 use baysoak::network::heat_store::{HeatStores, PiecesInUse};
 use baysoak::network::link::{Law, Surroundings, pump_factor};
 use baysoak::network::link_plan::LinkScratch;
@@ -32,11 +33,11 @@ fn assert_radiates_as_its_links(name: &str, network: &Network) {
         let t: Vec<f64> = (0..count).map(|_| draws.between(260.0, 1200.0)).collect();
         let (heat, books) = one_by_one(network, &t);
         let mut got = (vec![0.0; count], vec![0.0; network.ledger.len()]);
-        let mut scratch = RadiationScratch::default();
-        network
-            .circuit
-            .radiation
-            .add(&t, &mut got.0, &mut got.1, &mut scratch);
+        let nothing = vec![0.0; network.circuit.surfaces.links().len()];
+        let (faces, pairs) = (&network.circuit.faces, &network.circuit.radiation);
+        let into = (&mut got.0[..], &mut got.1[..]);
+        faces.add(&nothing, &t, into, &mut FaceScratch::default());
+        pairs.add(&t, &mut got.0, &mut got.1, &mut RadiationScratch::default());
         let largest = heat.iter().fold(0.0, |m: f64, w| m.max(w.abs()));
         for (i, (a, b)) in got.0.iter().zip(&heat).enumerate() {
             assert!((a - b).abs() < 1e-5 * largest, "{name}, node {i}: {a} {b}");
@@ -127,6 +128,19 @@ fn links_in_columns_carry_what_they_carry_one_by_one() {
                 .circuit
                 .plan
                 .add_heat(&c, 9.5e4, &t, into, &mut scratch);
+            // what surfaces of the bay give to the air: without it they only radiate
+            let faces = &network.circuit.faces;
+            let mut given = |w_k: &[f64], sign: f64| {
+                let mut all = (vec![0.0; count], vec![0.0; network.ledger.len()]);
+                let into = (&mut all.0[..], &mut all.1[..]);
+                faces.add(w_k, &t, into, &mut FaceScratch::default());
+                let sums = got.0.iter_mut().chain(&mut got.1);
+                for (sum, watts) in sums.zip(all.0.iter().chain(&all.1)) {
+                    *sum += sign * watts;
+                }
+            };
+            given(&c.surface_w_k, 1.0);
+            given(&vec![0.0; c.surface_w_k.len()], -1.0);
             for (a, b) in got.0.iter().chain(&got.1).zip(heat.iter().chain(&books)) {
                 assert!((a - b).abs() < 1e-9 * b.abs().max(1e3), "{name}: {a} {b}");
             }

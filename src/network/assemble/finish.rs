@@ -4,17 +4,17 @@ use super::*;
 use crate::network::airflow::{Mixing, Way};
 use crate::network::enclosure::Grouped;
 use crate::network::exhaust::GasWay;
+use crate::network::faces::{Carrier, Faces};
 use crate::network::gas_films::GasFilms;
 use crate::network::heat_store::HeatStores;
 use crate::network::link_plan::LinkPlan;
-use crate::network::radiation_links::Carrier;
 use crate::network::rates::Circuit;
 use crate::network::surfaces::SurfacesInAir;
 
 /// Radiation exchange in the bay.
 pub(super) struct Bay {
     grouped: Grouped,
-    /// Node and ledger slot of each surface.
+    /// What each surface is.
     carriers: Vec<Carrier>,
     /// Its links.
     links: std::ops::Range<usize>,
@@ -64,6 +64,7 @@ impl Assembly<'_> {
         let first = self.links.len();
         let carriers = self.surfaces.iter().map(|(s, body)| Carrier {
             node: at(s.node),
+            air: s.zone,
             slot: body.and_then(|x| self.ledger.find(Channel::BodyRadiation(x))),
         });
         let carriers: Vec<Carrier> = carriers.collect();
@@ -169,15 +170,17 @@ impl Assembly<'_> {
             &links,
             &link_books,
             bay.links.clone(),
-            (&bay.grouped, &bay.carriers),
+            (&bay.grouped.rest, &bay.carriers),
             self.nodes.len(),
         );
-        let plan = LinkPlan::new(&links, &link_books);
-        let surfaces = SurfacesInAir::new(&links, plan.links());
+        let faces = Faces::new((&bay.grouped, &bay.carriers), (&links, &link_books));
+        let plan = LinkPlan::new(&links, &link_books, faces.links());
+        let surfaces = SurfacesInAir::new(&links, plan.surfaces_in_air());
         let circuit = Circuit {
             nodes: n,
             channels: self.ledger.len(),
             stores: HeatStores::new(&self.nodes),
+            faces,
             plan,
             surfaces,
             radiation,
