@@ -104,7 +104,7 @@ impl Number for Lanes {
 
     const LARGEST_EXPONENT: f64 = 80.0;
 
-    const TERMS: (usize, usize) = (7, 5);
+    const SINGLE: bool = true;
 
     #[inline(always)]
     fn of(x: f64) -> Self {

@@ -55,9 +55,8 @@ pub trait Number:
     /// An exponential of more than this may be too large a number, of less than its negative too small a one.
     const LARGEST_EXPONENT: f64;
 
-    /// Terms that a series needs for all digits: of the exponential of up to ln 2 / 2, and of the logarithm of what lies
-    /// between sqrt(1/2) and sqrt(2), see [`functions`](crate::physics::functions).
-    const TERMS: (usize, usize);
+    /// Whether it has single precision: a series then needs fewer terms, see [`functions`](crate::physics::functions).
+    const SINGLE: bool;
 
     /// The same number in every lane.
     fn of(x: f64) -> Self;
@@ -178,7 +177,7 @@ impl Number for f64 {
 
     const LARGEST_EXPONENT: f64 = 700.0;
 
-    const TERMS: (usize, usize) = (12, 11);
+    const SINGLE: bool = false;
 
     #[inline(always)]
     fn of(x: f64) -> Self {

@@ -2,6 +2,7 @@
 
 use std::f64::consts::LOG2_E;
 
+use super::polynomial::value;
 use crate::number::Number;
 
 /// Cube root of `x` from 0 up, within 1e-12 of its size (1e-6 in lanes).
@@ -46,36 +47,47 @@ pub fn exponential<N: Number>(x: N) -> N {
     let x = x.clamp(-N::LARGEST_EXPONENT, N::LARGEST_EXPONENT);
     let whole = (x * LOG2_E).nearest();
     let r = x - whole * LN_2_HIGH - whole * LN_2_LOW;
-    let mut sum = N::of(1.0);
-    for &inverse in INVERSES[..N::TERMS.0].iter().rev() {
-        sum = sum * r * inverse + 1.0;
-    }
+    let sum = if N::SINGLE {
+        value(&INVERSE_FACTORIALS, r)
+    } else {
+        value(&INVERSE_FACTORIALS, r) + value(&MORE_INVERSE_FACTORIALS, r) * eighth_power(r)
+    };
     sum.times_two_to(whole)
 }
 
-/// `1 / n` for n from 1 to 12: a product is far cheaper than a quotient.
-pub(super) const INVERSES: [f64; 12] = [
+#[inline(always)]
+fn eighth_power<N: Number>(x: N) -> N {
+    let square = x * x;
+    let fourth = square * square;
+    fourth * fourth
+}
+
+/// `1 / n!` for n from 0 to 7.
+const INVERSE_FACTORIALS: [f64; 8] = [
+    1.0,
     1.0,
     1.0 / 2.0,
-    1.0 / 3.0,
-    1.0 / 4.0,
-    1.0 / 5.0,
     1.0 / 6.0,
-    1.0 / 7.0,
-    1.0 / 8.0,
-    1.0 / 9.0,
-    1.0 / 10.0,
-    1.0 / 11.0,
-    1.0 / 12.0,
+    1.0 / 24.0,
+    1.0 / 120.0,
+    1.0 / 720.0,
+    1.0 / 5_040.0,
 ];
 
-/// `1 / (2 n + 1)` for n from 0 to 10.
-const ODD_INVERSES: [f64; 11] = [
-    1.0,
-    1.0 / 3.0,
-    1.0 / 5.0,
-    1.0 / 7.0,
-    1.0 / 9.0,
+/// The same from 8 to 12.
+const MORE_INVERSE_FACTORIALS: [f64; 5] = [
+    1.0 / 40_320.0,
+    1.0 / 362_880.0,
+    1.0 / 3_628_800.0,
+    1.0 / 39_916_800.0,
+    1.0 / 479_001_600.0,
+];
+
+/// `1 / (2 n + 1)` for n from 0 to 4.
+const ODD_INVERSES: [f64; 5] = [1.0, 1.0 / 3.0, 1.0 / 5.0, 1.0 / 7.0, 1.0 / 9.0];
+
+/// The same from 5 to 10.
+const MORE_ODD_INVERSES: [f64; 6] = [
     1.0 / 11.0,
     1.0 / 13.0,
     1.0 / 15.0,
@@ -93,10 +105,13 @@ pub fn logarithm<N: Number>(x: N) -> N {
     let (whole, m) = x.split();
     let s = (m - 1.0) / (m + 1.0);
     let square = s * s;
-    let mut sum = N::of(0.0);
-    for &inverse in ODD_INVERSES[..N::TERMS.1].iter().rev() {
-        sum = sum * square + inverse;
-    }
+    let sum = if N::SINGLE {
+        value(&ODD_INVERSES, square)
+    } else {
+        let fourth = square * square;
+        let more = value(&MORE_ODD_INVERSES, square) * (fourth * fourth * square);
+        value(&ODD_INVERSES, square) + more
+    };
     whole * LN_2_HIGH + (whole * LN_2_LOW + s * sum * 2.0)
 }
 

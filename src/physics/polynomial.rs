@@ -2,7 +2,6 @@
 
 use std::ops::{Add, Mul};
 
-use super::functions::INVERSES;
 use crate::constants::REFERENCE_TEMPERATURE_K;
 use crate::number::{Choice, Number};
 
@@ -70,8 +69,21 @@ fn pair<N: Number + Add<C, Output = N> + Mul<C, Output = N>, C: Copy, const K: u
 /// `x sum a_i x^i`.
 #[inline(always)]
 pub(super) fn antiderivative<C: Copy + Mul<f64, Output = C>, const K: usize>(c: &[C; K]) -> [C; K] {
+    // a product is far cheaper than a quotient
     std::array::from_fn(|i| c[i] * (1000.0 * INVERSES[i]))
 }
+
+/// `1 / n` for n from 1 to 8.
+const INVERSES: [f64; 8] = [
+    1.0,
+    1.0 / 2.0,
+    1.0 / 3.0,
+    1.0 / 4.0,
+    1.0 / 5.0,
+    1.0 / 6.0,
+    1.0 / 7.0,
+    1.0 / 8.0,
+];
 
 /// Temperature [K] whose enthalpy is `h` [J/kg], for a specific heat that is positive everywhere;
 /// the search starts from `guess_k`.
