@@ -1,14 +1,16 @@
 //! `baysoak run`.
 
 use std::process::ExitCode;
+use std::sync::{OnceLock, mpsc};
 use std::thread;
 
 use clap::Args;
 
 use baysoak::cycle::Cycle;
+use baysoak::materials;
 use baysoak::report::plot::{self, Picture};
 use baysoak::report::{csv, html, json, over_a_limit, terminal};
-use baysoak::sheet::Sheet;
+use baysoak::sheet::{self, Sheet};
 use baysoak::study::draws::{Case, DrawSettings, Drive, StudyError, sample};
 use baysoak::study::findings::RunResult;
 use baysoak::study::run::{RunOptions, run};
@@ -61,26 +63,40 @@ impl Run {
         result.map_err(|e| told(e.to_string(), e.exit_code()))
     }
 
+    /// The run, while another core gets tables ready and tries the sheet's options.
+    fn result_on_two_cores(&self) -> Result<RunResult, Failure> {
+        let place = OnceLock::new();
+        thread::scope(|scope| {
+            let (hand, handed) = mpsc::channel();
+            let beside = thread::Builder::new().spawn_scoped(scope, move || {
+                sheet::prepare();
+                handed.recv().map(inputs::try_options)
+            });
+            materials::metals();
+            let (sheet, cycle) = self.shared.read()?;
+            let sheet = place.get_or_init(|| sheet);
+            // where no thread is to be had, the options are tried afterwards
+            let _ = hand.send(sheet);
+            let result = self.result(sheet, &cycle);
+            let tried = beside.ok().and_then(|beside| beside.join().ok());
+            match tried {
+                Some(Ok(tried)) => tried?,
+                _ => inputs::try_options(sheet)?,
+            }
+            result
+        })
+    }
+
     /// Runs and reports.
     pub fn carry_out(self) -> Result<ExitCode, Failure> {
-        let (sheet, cycle) = self.shared.read()?;
-        let try_options = || inputs::try_options(&sheet);
         let open = || self.shared.open(&Picture::ALL.map(Picture::name));
-        let drive = || self.result(&sheet, &cycle);
         let (outputs, result) = if self.draws.is_some() || self.shared.writes() {
-            try_options()?;
-            (open()?, drive()?)
+            let (sheet, cycle) = self.shared.load()?;
+            (open()?, self.result(&sheet, &cycle)?)
         } else {
             // one run for the screen is over before anyone waits, and leaves a core free
-            let mut tried = None;
-            let result = thread::scope(|scope| {
-                let beside = thread::Builder::new();
-                // where no thread is to be had, they are tried afterwards
-                let _ = beside.spawn_scoped(scope, || tried = Some(try_options()));
-                drive()
-            });
-            tried.unwrap_or_else(try_options)?;
-            (open()?, result?)
+            let result = self.result_on_two_cores()?;
+            (open()?, result)
         };
         let findings = &result.findings;
         let units = self.shared.units.into();

@@ -55,6 +55,7 @@ pub use settle::Settled;
 pub(crate) use checked::Read;
 
 use crate::cycle::{self, Builtin, Cycle, CycleError, CycleSpec};
+use crate::materials;
 use check::{Places, check, check_table};
 use options::Changes;
 
@@ -62,6 +63,12 @@ use options::Changes;
 pub const DEFAULT_CYCLE: Builtin = Builtin::Day;
 
 static SCHEMA: LazyLock<serde_json::Value> = LazyLock::new(sheet_schema);
+
+/// Gets ready what reading any sheet needs besides the metals: who has a core to spare can do so before there is a sheet.
+pub fn prepare() {
+    LazyLock::force(&SCHEMA);
+    let _ = (materials::treatments(), materials::limit(""), measures());
+}
 
 /// A build sheet that has passed all checks.
 #[derive(Debug, Clone)]
