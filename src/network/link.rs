@@ -230,6 +230,7 @@ pub(super) fn rayleigh_and_reynolds<N: Number>(
 /// Ranges of the correlations at a horizontal cylinder in air, and the values that they get.
 ///
 /// Flow too slow for a forced correlation does not count: natural convection decides there.
+#[inline(always)]
 pub(super) fn cylinder_ranges(rayleigh: f64, reynolds: f64) -> [Option<(&'static Range, f64)>; 2] {
     [
         Some((&natural::HORIZONTAL_CYLINDER_RANGE, rayleigh)),
@@ -238,6 +239,7 @@ pub(super) fn cylinder_ranges(rayleigh: f64, reynolds: f64) -> [Option<(&'static
 }
 
 /// The same at a vertical plate.
+#[inline(always)]
 pub(super) fn plate_ranges(rayleigh: f64, reynolds: f64) -> [Option<(&'static Range, f64)>; 2] {
     [
         Some((&natural::VERTICAL_PLATE_RANGE, rayleigh)),

@@ -212,7 +212,9 @@ impl SurfacesInAir {
                 plate_ranges(rayleigh, reynolds)
             };
             for (range, value) in ranges.into_iter().flatten() {
-                see(self.places[i], range, value);
+                if !range.contains(value) {
+                    see(self.places[i], range, value);
+                }
             }
         }
     }

@@ -72,11 +72,9 @@ impl<'a> RangeLog<'a> {
             ..
         } = &network.circuit;
         let see = |i: usize, range: &'static Range, value| {
-            if range.check(value) != RangeCheck::Inside {
-                let node = network.nodes.get(network.links[surfaces.links()[i]].from);
-                let place = node.map_or("", |n| n.name.as_str());
-                self.note(range, place.split('/').next().unwrap_or(place), value, at);
-            }
+            let node = network.nodes.get(network.links[surfaces.links()[i]].from);
+            let place = node.map_or("", |n| n.name.as_str());
+            self.note(range, place.split('/').next().unwrap_or(place), value, at);
         };
         surfaces.see_ranges(c, *pressure_pa, node_k, &mut scratch, see);
         self.surfaces = scratch;
