@@ -72,6 +72,7 @@ impl Run {
                 sheet::prepare();
                 handed.recv().map(inputs::try_options)
             });
+            // the one table that the other core doesn't get ready
             materials::metals();
             let (sheet, cycle) = self.shared.read()?;
             let sheet = place.get_or_init(|| sheet);

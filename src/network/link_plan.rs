@@ -12,7 +12,7 @@ use crate::physics::convection::annulus;
 /// Links that are that far apart in the list share no node.
 const SPREAD: usize = 7;
 
-/// Surfaces outside the bay's in a row that face the same air and feed the same books.
+/// Surfaces in a row, none of them the bay's, that face the same air and feed the same books.
 #[derive(Debug, Clone, PartialEq)]
 struct InAir {
     air: NodeIndex,

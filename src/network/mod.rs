@@ -4,7 +4,7 @@
 //! - [`link`]: a heat flow between two nodes; the same list gives rates, Jacobian and ledger.
 //! - [`exhaust`], [`intake`]: streams that march through elements; [`gas_films`]: how much of its warmth the gas leaves.
 //! - [`ventilation`]: air through the openings of the bay; [`bay_air`]: its draught from tick to tick.
-//! - [`enclosure`]: radiating surfaces of the bay and their exchange; [`faces`]: their heat, zone by zone.
+//! - [`enclosure`]: radiating surfaces of the bay and their exchange; [`faces`]: their heat in one pass.
 //! - [`conditions`]: what the engine, the fan and the weather do over one interval.
 //! - [`assemble`]: a settled build becomes a [`rates::Network`].
 

@@ -1,7 +1,7 @@
 //! Systems of one structure marched side by side, a number in each lane, with steps in common.
 
 use super::error::SolveError;
-use super::integrator::{Settings, Tolerance, Work, check_states, something_to_do};
+use super::integrator::{Method, Settings, Tolerance, Work, check_states, something_to_do};
 use super::rosenbrock::Rosenbrock;
 use super::system::System;
 use crate::number::Number;
@@ -21,14 +21,14 @@ impl<N: Number> Lockstep<N> {
     /// Steps tried in one call of `advance` before it gives up: who goes slower than this is better off alone.
     const STEP_LIMIT: u64 = 10_000;
 
-    /// At rest, with work space for a system.
-    pub fn new<S: System<N>>(system: &S, tolerance: Tolerance) -> Self {
-        Self {
+    /// At rest, with work space for a system; `None` for a method that takes one system at a time.
+    pub fn new<S: System<N>>(system: &S, method: Method, tolerance: Tolerance) -> Option<Self> {
+        Some(Self {
             tolerance,
             remembered_step_s: None,
-            method: Rosenbrock::new(system),
+            method: Rosenbrock::new(system, method.tableau()?),
             work: Work::default(),
-        }
+        })
     }
 
     /// Asks for the rates at time `t` [s], as [`Integrator::begin`](super::Integrator::begin) does.

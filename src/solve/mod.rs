@@ -14,6 +14,7 @@ mod rosenbrock;
 mod sparse;
 mod steady;
 mod system;
+mod tableau;
 
 pub use error::SolveError;
 pub use integrator::{Integrator, Method, Tolerance, Work};

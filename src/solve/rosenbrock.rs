@@ -1,10 +1,7 @@
 //! A Rosenbrock W-method: linearly implicit, exact to its order with any approximate Jacobian.
 //!
-//! ROS34PW2, four stages, order 3(2), stiffly accurate, L-stable: J. Rang and L. Angermann,
-//! *New Rosenbrock W-methods of order 3 for partial differential algebraic equations of index 1*,
-//! BIT 45 (2005) 761-787, table 4.2 (digits from memory; the order conditions are tested below).
-//! Because the order conditions hold for every matrix W, the Jacobian may leave out weak couplings
-//! and the derivative by time: that costs steps, never accuracy.
+//! Coefficients and their sources are in [`tableau`](super::tableau). Because the order conditions hold for every matrix
+//! W, the Jacobian may leave out weak couplings and the derivative by time: that costs steps, never accuracy.
 
 use std::ops::Range;
 
@@ -12,51 +9,9 @@ use super::error::SolveError;
 use super::integrator::{Settings, Tolerance, Work, not_finite};
 use super::sparse::SparseLu;
 use super::system::{System, first_not_finite};
+use super::tableau::{STAGES, Tableau, Transformed};
 use crate::number::{Number, on, turn_by_turn, widest};
 
-const STAGES: usize = 4;
-const GAMMA: f64 = 4.358_665_215_084_59e-1;
-const ALPHA: [[f64; STAGES]; STAGES] = [
-    [0.0; STAGES],
-    [8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
-    [
-        8.445_706_001_536_942e-1,
-        -1.129_906_423_648_418_5e-1,
-        0.0,
-        0.0,
-    ],
-    [0.0, 0.0, 1.0, 0.0],
-];
-const COUPLING: [[f64; STAGES]; STAGES] = [
-    [0.0; STAGES],
-    [-8.717_330_430_169_18e-1, 0.0, 0.0, 0.0],
-    [
-        -9.033_805_701_304_408e-1,
-        5.418_067_238_809_532_6e-2,
-        0.0,
-        0.0,
-    ],
-    [
-        2.421_238_070_609_534_6e-1,
-        -1.223_250_583_904_514_7,
-        5.452_602_553_351_021e-1,
-        0.0,
-    ],
-];
-const WEIGHT: [f64; STAGES] = [
-    2.421_238_070_609_534_6e-1,
-    -1.223_250_583_904_514_7,
-    1.545_260_255_335_102,
-    GAMMA,
-];
-const WEIGHT_LOW: [f64; STAGES] = [
-    3.781_090_314_581_937e-1,
-    -9.604_229_221_242_318e-2,
-    0.5,
-    2.179_332_607_542_295e-1,
-];
-/// Order of the embedded method plus one.
-const ERROR_ORDER: f64 = 3.0;
 /// Power of the step that the error of one thrown away is taken to follow: most are where an interval begins and fast
 /// states have yet to take its course, and their error falls by less than the order.
 const REJECTED_ORDER: f64 = 2.0;
@@ -68,52 +23,6 @@ const SHRINK: f64 = 0.2;
 const GROW: f64 = 4.0;
 /// Steps below this share of the time are lost in rounding.
 const SMALLEST_STEP: f64 = 1e-12;
-
-/// The method in the variables `U = h Gamma K` (Hairer and Wanner 1996, eq. IV.7.25), which spares the
-/// products of W with the stages.
-#[derive(Debug, Clone, Copy)]
-struct Transformed {
-    /// States at which the rates are asked for: `alpha Gamma^-1`.
-    state: [[f64; STAGES]; STAGES],
-    /// What stages hand on to later ones, over h: `I / gamma - Gamma^-1`.
-    hand_on: [[f64; STAGES]; STAGES],
-    /// Times of the stages: sums of alpha.
-    time: [f64; STAGES],
-    /// New state: `b Gamma^-1`.
-    new: [f64; STAGES],
-    /// New state less that of the embedded method.
-    error: [f64; STAGES],
-    /// The same of a state that takes no part in W, over `h K`.
-    plain_error: [f64; STAGES],
-}
-
-impl Transformed {
-    fn new() -> Self {
-        // Gamma is lower triangular with one number on its diagonal: forward substitution
-        let inverse_columns: [[f64; STAGES]; STAGES] = std::array::from_fn(|column| {
-            let mut x = [0.0; STAGES];
-            for (row, coupling) in COUPLING.iter().enumerate().skip(column) {
-                let known: f64 = coupling.iter().zip(&x).map(|(c, x)| c * x).sum();
-                x[row] = (f64::from(row == column) - known) / GAMMA;
-            }
-            x
-        });
-        let times_inverse = |row: &[f64; STAGES]| -> [f64; STAGES] {
-            inverse_columns.map(|column| row.iter().zip(&column).map(|(a, b)| a * b).sum())
-        };
-        let difference = std::array::from_fn(|i| WEIGHT[i] - WEIGHT_LOW[i]);
-        Self {
-            state: std::array::from_fn(|i| times_inverse(&ALPHA[i])),
-            hand_on: std::array::from_fn(|i| {
-                std::array::from_fn(|j| if i == j { 0.0 } else { -inverse_columns[j][i] })
-            }),
-            time: std::array::from_fn(|i| ALPHA[i].iter().sum()),
-            new: times_inverse(&WEIGHT),
-            error: times_inverse(&difference),
-            plain_error: difference,
-        }
-    }
-}
 
 /// Work space for a system; made once, used for a whole run.
 #[derive(Debug, Clone)]
@@ -138,7 +47,7 @@ pub(super) struct Rosenbrock<N = f64> {
 
 impl<N: Number> Rosenbrock<N> {
     /// Work space for a system.
-    pub(super) fn new<S: System<N>>(system: &S) -> Self {
+    pub(super) fn new<S: System<N>>(system: &S, tableau: &Tableau) -> Self {
         let n = system.len();
         let implicit = system.implicit_states();
         let pattern = system.couplings();
@@ -156,7 +65,7 @@ impl<N: Number> Rosenbrock<N> {
             rate: vec![N::default(); n],
             first_rate: vec![N::default(); n],
             scale: (0..n).map(|i| system.tolerance_scale(i)).collect(),
-            method: Transformed::new(),
+            method: Transformed::new(tableau),
             matrix,
             implicit,
             begun_s: None,
@@ -216,7 +125,7 @@ impl<N: Number> Rosenbrock<N> {
             let error = self.step(system, t, h, y, tolerance, work);
             let accepted = error <= 1.0;
             let order = if accepted {
-                ERROR_ORDER
+                self.method.error_order
             } else {
                 REJECTED_ORDER
             };
@@ -284,7 +193,7 @@ impl<N: Number> Rosenbrock<N> {
             return f64::INFINITY;
         }
         for i in 0..STAGES {
-            if i > 0 {
+            if (1..self.method.calls).contains(&i) {
                 // what takes no part in W acts on no rate
                 let implicit = 0..self.implicit;
                 let (done, factors) = (&self.stage[..i], &self.method.state[i]);
@@ -297,7 +206,13 @@ impl<N: Number> Rosenbrock<N> {
         }
         let [implicit, rest] = self.parts();
         combine(&mut self.probe, y, &self.stage, &self.method.new, &implicit);
-        combine(&mut self.probe, y, &self.stage, &WEIGHT, &rest);
+        combine(
+            &mut self.probe,
+            y,
+            &self.stage,
+            &self.method.plain_new,
+            &rest,
+        );
         self.error(y, tolerance)
     }
 
@@ -309,7 +224,7 @@ impl<N: Number> Rosenbrock<N> {
                 // (I / (h gamma) - W) U = right-hand side, times h gamma
                 self.matrix.set_diagonal(1.0);
                 let matrix = &mut self.matrix;
-                matrix.add_all(&self.positions, &self.couplings, -h * GAMMA);
+                matrix.add_all(&self.positions, &self.couplings, -h * self.method.gamma);
                 matrix.factor()
             },
         )
@@ -331,7 +246,7 @@ impl<N: Number> Rosenbrock<N> {
             || {
                 let (implicit, rest) = stage_now.split_at_mut(self.implicit);
                 for u in implicit.iter_mut() {
-                    *u = *u * (h * GAMMA);
+                    *u = *u * (h * self.method.gamma);
                 }
                 for (k, &rate) in rest.iter_mut().zip(&rate[self.implicit..]) {
                     *k = rate * h;
@@ -496,47 +411,6 @@ fn weigh<N: Number, const K: usize>(
 mod tests {
     use super::*;
 
-    /// Order conditions of a W-method up to order 3: Hairer and Wanner 1996, *Solving Ordinary
-    /// Differential Equations II*, sec. IV.7 (trees with any placing of the approximate Jacobian).
-    #[test]
-    fn verify_the_order_conditions_for_any_jacobian() {
-        let gamma = |i: usize, j: usize| if i == j { GAMMA } else { COUPLING[i][j] };
-        let alpha_sum = |i: usize| -> f64 { ALPHA[i].iter().sum() };
-        let gamma_sum = |i: usize| -> f64 { (0..STAGES).map(|j| gamma(i, j)).sum() };
-        let weighted = |f: &dyn Fn(usize) -> f64, b: [f64; STAGES]| -> f64 {
-            (0..STAGES).map(|i| b[i] * f(i)).sum()
-        };
-        let nested = |outer: &dyn Fn(usize, usize) -> f64, inner: &dyn Fn(usize) -> f64| -> f64 {
-            (0..STAGES)
-                .flat_map(|i| (0..STAGES).map(move |j| (i, j)))
-                .map(|(i, j)| WEIGHT[i] * outer(i, j) * inner(j))
-                .sum()
-        };
-        let conditions = [
-            (weighted(&|_| 1.0, WEIGHT), 1.0),
-            (weighted(&alpha_sum, WEIGHT), 1.0 / 2.0),
-            (weighted(&gamma_sum, WEIGHT), 0.0),
-            (weighted(&|i| alpha_sum(i).powi(2), WEIGHT), 1.0 / 3.0),
-            (nested(&|i, j| ALPHA[i][j], &alpha_sum), 1.0 / 6.0),
-            (nested(&|i, j| ALPHA[i][j], &gamma_sum), 0.0),
-            (nested(&gamma, &alpha_sum), 0.0),
-            (nested(&gamma, &gamma_sum), 0.0),
-            (weighted(&|_| 1.0, WEIGHT_LOW), 1.0),
-            (weighted(&alpha_sum, WEIGHT_LOW), 1.0 / 2.0),
-            (weighted(&gamma_sum, WEIGHT_LOW), 0.0),
-        ];
-        for (i, (got, want)) in conditions.into_iter().enumerate() {
-            assert!(
-                (got - want).abs() < 1e-12,
-                "condition {i}: {got} is not {want}"
-            );
-        }
-        // stiffly accurate: the last stage ends at the new state
-        for j in 0..STAGES {
-            assert!((ALPHA[3][j] + gamma(3, j) - WEIGHT[j]).abs() < 1e-12);
-        }
-    }
-
     #[test]
     fn wide_registers_give_the_numbers_of_one_at_a_time() {
         let column = |k: usize| (0..53).map(|i| ((i * 7 + k * 13) as f64).sin()).collect();
@@ -550,7 +424,7 @@ mod tests {
                     &mut out,
                     &base,
                     &columns[..count],
-                    &WEIGHT,
+                    &[0.25, -1.5, 3.0, 0.125],
                     &(0..53),
                 );
                 out

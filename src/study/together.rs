@@ -14,7 +14,7 @@ use crate::network::plant::Plant;
 use crate::network::rates::{Circuit, Network, Scratch};
 use crate::number::{LANES, Lanes, Number, SideBySide};
 use crate::sheet::{Settled, Sheet};
-use crate::solve::{Lockstep, Method};
+use crate::solve::Lockstep;
 
 /// A cycle and how to run it.
 type Drive<'d> = (&'d Cycle, &'d RunOptions);
@@ -106,8 +106,7 @@ fn run_together(
     mut probe: Option<Probe>,
 ) -> Option<Vec<Result<RunResult, RunError>>> {
     let (cycle, options) = drive;
-    let possible = (2..=LANES).contains(&cars.len()) && options.method == Method::Rosenbrock;
-    if !possible || options.watch_ranges {
+    if !(2..=LANES).contains(&cars.len()) || options.watch_ranges {
         return None;
     }
     let networks = in_lanes(cars).map(|car| &car.network);
@@ -118,7 +117,7 @@ fn run_together(
     });
     let mut runs: Vec<Underway> = underway.collect();
     let mut plant = Plant::side_by_side(&circuit, networks);
-    let mut lockstep = Lockstep::new(&plant, options.tolerance);
+    let mut lockstep = Lockstep::new(&plant, options.method, options.tolerance)?;
     let mut y: Vec<Lanes> = SideBySide::side_by_side(in_lanes(&runs).map(|run| &run.y))?;
     let mut air = BayAir::side_by_side(in_lanes(&runs).map(|run| run.controller.air()))?;
     let mut heat = HeatWatch::side_by_side(in_lanes(&runs).map(Underway::heat))?;

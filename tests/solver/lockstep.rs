@@ -45,7 +45,7 @@ fn side_by_side() -> Cooling<Lanes> {
 #[test]
 fn verify_every_lane_cools_as_its_own_rate_says() {
     let mut system = side_by_side();
-    let mut lockstep = Lockstep::new(&system, TOLERANCE);
+    let mut lockstep = Lockstep::new(&system, Method::Rosenbrock, TOLERANCE).unwrap();
     let mut y = [Lanes::of(800.0), Lanes::of(0.0)];
     for second in 0..10 {
         let t = f64::from(second);
@@ -78,7 +78,7 @@ fn lanes_that_are_all_alike_take_the_steps_and_the_numbers_of_one() {
         per_s: Lanes::of(0.7),
         calls: 0,
     };
-    let mut lockstep = Lockstep::new(&system, TOLERANCE);
+    let mut lockstep = Lockstep::new(&system, Method::Rosenbrock, TOLERANCE).unwrap();
     let mut y = [Lanes::of(800.0), Lanes::of(0.0)];
     lockstep.advance(&mut system, 0.0, 9.0, &mut y).unwrap();
     for (together, one) in y.iter().zip(one) {
@@ -94,7 +94,7 @@ fn lanes_that_are_all_alike_take_the_steps_and_the_numbers_of_one() {
 fn one_lane_that_is_no_number_stops_all_and_leaves_them_as_they_were() {
     let mut system = side_by_side();
     system.per_s.set_lane(5, f64::NAN);
-    let mut lockstep = Lockstep::new(&system, TOLERANCE);
+    let mut lockstep = Lockstep::new(&system, Method::Rosenbrock, TOLERANCE).unwrap();
     let start = [Lanes::of(800.0), Lanes::of(0.0)];
     let mut y = start;
     let error = lockstep.advance(&mut system, 0.0, 1.0, &mut y).unwrap_err();

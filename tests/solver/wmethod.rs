@@ -4,8 +4,14 @@ use super::common::problems::{self, Problem};
 use super::{solve, tolerance};
 use baysoak::solve::{Integrator, Method, System, Work};
 
+const METHODS: [Method; 2] = [Method::Rosenbrock, Method::RosenbrockFourCalls];
+
+fn by(method: Method, both: f64) -> Integrator {
+    Integrator::new(method, tolerance(both))
+}
+
 fn rosenbrock(both: f64) -> Integrator {
-    Integrator::new(Method::Rosenbrock, tolerance(both))
+    by(Method::Rosenbrock, both)
 }
 
 /// A problem that hands out a falsified Jacobian.
@@ -32,8 +38,13 @@ impl System for Falsified<'_> {
 }
 
 /// Error in tolerances and work with a falsified Jacobian.
-fn with_lie(mut problem: Problem, both: f64, lie: fn(usize, usize, f64) -> f64) -> (f64, Work) {
-    let mut integrator = rosenbrock(both);
+fn with_lie(
+    method: Method,
+    mut problem: Problem,
+    both: f64,
+    lie: fn(usize, usize, f64) -> f64,
+) -> (f64, Work) {
+    let mut integrator = by(method, both);
     let mut y = problem.start.clone();
     let stops = problem.stops_s.clone();
     let mut system = Falsified {
@@ -54,13 +65,16 @@ fn with_lie(mut problem: Problem, both: f64, lie: fn(usize, usize, f64) -> f64) 
 #[test]
 fn verify_rosenbrock_keeps_its_tolerance_on_every_problem() {
     for mut problem in problems::transient() {
-        for both in [1e-3, 1e-5, 1e-7] {
-            let y = solve(&mut problem, &mut rosenbrock(both));
+        for (method, both) in METHODS
+            .into_iter()
+            .flat_map(|m| [1e-3, 1e-5, 1e-7].map(|b| (m, b)))
+        {
+            let y = solve(&mut problem, &mut by(method, both));
             let error = problem.error_in_tolerances(&y, both, both);
             // the error is controlled per step; at tight tolerance many steps add up
             assert!(
                 error < 60.0,
-                "{} at {both:e}: {error} tolerances",
+                "{} by {method:?} at {both:e}: {error} tolerances",
                 problem.name
             );
         }
@@ -69,31 +83,37 @@ fn verify_rosenbrock_keeps_its_tolerance_on_every_problem() {
 
 #[test]
 fn verify_rosenbrock_on_robertson() {
-    let mut problem = problems::robertson();
-    let y = solve(&mut problem, &mut rosenbrock(1e-7));
-    let error = problem.error_in_tolerances(&y, 1e-4, 1e-7);
-    assert!(error < 1.0, "{error}");
+    for method in METHODS {
+        let mut problem = problems::robertson();
+        let y = solve(&mut problem, &mut by(method, 1e-7));
+        let error = problem.error_in_tolerances(&y, 1e-4, 1e-7);
+        assert!(error < 1.0, "{method:?}: {error}");
+    }
 }
 
 #[test]
 fn a_wrong_jacobian_costs_steps_and_never_accuracy() {
     let both = 1e-5;
-    for make in [
+    let makers = [
         problems::radiating_to_ambient,
         problems::two_nodes_stiff,
         problems::ramp_driven,
-    ] {
-        let (honest_error, honest) = with_lie(make(), both, |_, _, w| w);
+    ];
+    for (method, make) in METHODS
+        .into_iter()
+        .flat_map(|m| makers.map(|make| (m, make)))
+    {
+        let (honest_error, honest) = with_lie(method, make(), both, |_, _, w| w);
         for lie in [
             (|row, column, w| if row == column { w } else { 0.0 }) as fn(usize, usize, f64) -> f64,
             |_, _, w| 0.7 * w,
             |row, column, w| if row == column { 1.5 * w } else { w },
         ] {
-            let (error, work) = with_lie(make(), both, lie);
+            let (error, work) = with_lie(method, make(), both, lie);
             let name = make().name;
             assert!(
                 error < 60.0,
-                "{name}: {error} tolerances, honest {honest_error}"
+                "{name} by {method:?}: {error} tolerances, honest {honest_error}"
             );
             // luck may save a few steps, never many
             assert!(
@@ -106,22 +126,25 @@ fn a_wrong_jacobian_costs_steps_and_never_accuracy() {
 
 #[test]
 fn without_any_jacobian_a_stiff_pair_costs_many_steps() {
-    let (_, honest) = with_lie(problems::two_nodes_stiff(), 1e-5, |_, _, w| w);
-    let (error, work) = with_lie(problems::two_nodes_stiff(), 1e-5, |_, _, _| 0.0);
+    let of = |lie| with_lie(Method::Rosenbrock, problems::two_nodes_stiff(), 1e-5, lie);
+    let (_, honest) = of(|_, _, w| w);
+    let (error, work) = of(|_, _, _| 0.0);
     assert!(error < 60.0, "{error} tolerances");
     assert!(work.steps > 3 * honest.steps, "{work:?} against {honest:?}");
 }
 
 #[test]
 fn steps_grow_with_the_third_root_of_the_tolerance() {
-    let steps = |both: f64| {
-        let mut integrator = rosenbrock(both);
-        solve(&mut problems::radiating_to_ambient(), &mut integrator);
-        integrator.work().steps as f64
-    };
-    // a thousandth of the tolerance costs about ten times the steps of a method of order 3(2)
-    let ratio = steps(1e-8) / steps(1e-5);
-    assert!((6.0..16.0).contains(&ratio), "{ratio}");
+    for method in METHODS {
+        let steps = |both: f64| {
+            let mut integrator = by(method, both);
+            solve(&mut problems::radiating_to_ambient(), &mut integrator);
+            integrator.work().steps as f64
+        };
+        // a thousandth of the tolerance costs about ten times the steps of a method of order 3(2)
+        let ratio = steps(1e-8) / steps(1e-5);
+        assert!((6.0..16.0).contains(&ratio), "{method:?}: {ratio}");
+    }
 }
 
 #[test]

@@ -97,8 +97,9 @@ fn rows(settings: &Settings, case: &Case, name: &str, peer: &Peer) -> Vec<Vec<St
 /// Prints all peers that are there.
 pub fn show(settings: &Settings) -> Result<(), Fault> {
     let case = case(settings)?;
-    let peers: [(&str, Peer); 7] = [
+    let peers: [(&str, Peer); 8] = [
         ("own W-method", own(Method::Rosenbrock)),
+        ("own, four calls", own(Method::RosenbrockFourCalls)),
         ("ode_solvers Dopri5", own(Method::DormandPrince)),
         ("ode_solvers Dop853", Box::new(dop853::march)),
         (
