@@ -4,6 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use rayon::prelude::*;
 
 use baysoak::cycle::Cycle;
 use baysoak::report::{ReportError, clean};
@@ -156,9 +157,9 @@ pub struct Makers<'m> {
     /// The page.
     pub html: &'m dyn Fn() -> Result<String, ReportError>,
     /// SVG text of a picture.
-    pub svg: &'m dyn Fn(usize) -> Result<String, ReportError>,
+    pub svg: &'m (dyn Fn(usize) -> Result<String, ReportError> + Sync),
     /// Writes a picture as PNG.
-    pub png: &'m dyn Fn(usize, &Path) -> Result<(), ReportError>,
+    pub png: &'m (dyn Fn(usize, &Path) -> Result<(), ReportError> + Sync),
     /// The screen, shown unless a file format takes standard output.
     pub screen: &'m dyn Fn() -> String,
 }
@@ -183,13 +184,21 @@ impl Outputs {
             Some(_) => (makers.html)().map_err(failed)?,
             None => String::new(),
         };
-        let mut drafts = Vec::new();
-        for (i, (mut svg, mut png)) in self.pictures.into_iter().enumerate() {
-            svg.fill((makers.svg)(i).map_err(failed)?.as_bytes())?;
-            png.fill_by_path(|path| (makers.png)(i, path))?;
-            drafts.extend([svg, png]);
-        }
-        for draft in drafts {
+        let (svg, png) = (makers.svg, makers.png);
+        let pictures = self.pictures.into_par_iter().enumerate();
+        let drafts = pictures.map(|(i, (mut text, mut bitmap))| {
+            let (text_done, bitmap_done) = rayon::join(
+                || text.fill(svg(i).map_err(failed)?.as_bytes()),
+                || bitmap.fill_by_path(|path| png(i, path)),
+            );
+            text_done.and(bitmap_done)?;
+            Ok([text, bitmap])
+        });
+        for draft in drafts
+            .collect::<Result<Vec<_>, Failure>>()?
+            .into_iter()
+            .flatten()
+        {
             draft.place()?;
         }
         let texts = [

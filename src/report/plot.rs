@@ -205,21 +205,25 @@ pub(super) fn png_of(scene: &impl Scene, path: &Path) -> Result<(), ReportError>
 
 /// Mean of each square of pixels: smooth edges, which the bitmap drawer doesn't make by itself.
 fn shrink(large: &[u8]) -> Vec<u8> {
-    let (scale, stride) = (SCALE as usize, (WIDTH * SCALE) as usize);
-    let mut small = Vec::with_capacity((WIDTH * HEIGHT * 3) as usize);
-    for y in 0..HEIGHT as usize {
-        for x in 0..WIDTH as usize {
-            for channel in 0..3 {
-                let mut sum = 0usize;
-                for dy in 0..scale {
-                    for dx in 0..scale {
-                        let pixel = (y * scale + dy) * stride + x * scale + dx;
-                        sum += usize::from(large[pixel * 3 + channel]);
+    const CHANNELS: usize = 3;
+    const SQUARE: u16 = (SCALE * SCALE) as u16;
+    let (scale, row) = (SCALE as usize, WIDTH as usize * CHANNELS);
+    let mut small = Vec::with_capacity(HEIGHT as usize * row);
+    let mut sums = vec![0u16; row];
+    for rows in large.chunks_exact(scale * scale * row) {
+        sums.fill(0);
+        for row in rows.chunks_exact(scale * row) {
+            let squares = row.chunks_exact(scale * CHANNELS);
+            for (sum, pixels) in sums.chunks_exact_mut(CHANNELS).zip(squares) {
+                for pixel in pixels.chunks_exact(CHANNELS) {
+                    for (sum, &channel) in sum.iter_mut().zip(pixel) {
+                        *sum += u16::from(channel);
                     }
                 }
-                small.push(u8::try_from(sum / (scale * scale)).unwrap_or(u8::MAX));
             }
         }
+        // a mean of bytes is one
+        small.extend(sums.iter().map(|sum| (sum / SQUARE) as u8));
     }
     small
 }
