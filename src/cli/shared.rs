@@ -184,21 +184,7 @@ impl Outputs {
             Some(_) => (makers.html)().map_err(failed)?,
             None => String::new(),
         };
-        let (svg, png) = (makers.svg, makers.png);
-        let pictures = self.pictures.into_par_iter().enumerate();
-        let drafts = pictures.map(|(i, (mut text, mut bitmap))| {
-            let (text_done, bitmap_done) = rayon::join(
-                || text.fill(svg(i).map_err(failed)?.as_bytes()),
-                || bitmap.fill_by_path(|path| png(i, path)),
-            );
-            text_done.and(bitmap_done)?;
-            Ok([text, bitmap])
-        });
-        for draft in drafts
-            .collect::<Result<Vec<_>, Failure>>()?
-            .into_iter()
-            .flatten()
-        {
+        for draft in drawn(self.pictures, makers)?.into_iter().flatten() {
             draft.place()?;
         }
         let texts = [
@@ -216,4 +202,23 @@ impl Outputs {
         }
         Ok(())
     }
+}
+
+/// Draws pictures, on all cores.
+fn drawn(pictures: Vec<(Draft, Draft)>, makers: &Makers) -> Result<Vec<[Draft; 2]>, Failure> {
+    if pictures.is_empty() {
+        // to share out nothing would start a thread for each core
+        return Ok(Vec::new());
+    }
+    let (svg, png) = (makers.svg, makers.png);
+    let each = pictures.into_par_iter().enumerate();
+    let each = each.map(|(i, (mut text, mut bitmap))| {
+        let (text_done, bitmap_done) = rayon::join(
+            || text.fill(svg(i).map_err(|e| Failure::report(&e))?.as_bytes()),
+            || bitmap.fill_by_path(|path| png(i, path)),
+        );
+        text_done.and(bitmap_done)?;
+        Ok([text, bitmap])
+    });
+    each.collect()
 }

@@ -67,6 +67,7 @@ static SCHEMA: LazyLock<serde_json::Value> = LazyLock::new(sheet_schema);
 /// Gets ready what reading any sheet needs besides the metals: who has a core to spare can do so before there is a sheet.
 pub fn prepare() {
     LazyLock::force(&SCHEMA);
+    // a look into a table reads all of it
     let _ = (materials::treatments(), materials::limit(""), measures());
 }
 

@@ -10,7 +10,7 @@ use crate::number::LANES;
 use crate::sheet::{Chooser, Settled, Sheet};
 use crate::solve::{Method, Tolerance};
 
-/// A draw's tolerance over a run's, by the method that takes least work at it. Of a draw only figures are kept, which stand within 0.12 K all the same, but where a
+/// A draw's tolerance over a run's. Of a draw only figures are kept, which stand within 0.12 K all the same, but where a
 /// fan switches a tick later.
 const COARSER: f64 = 8.0;
 
@@ -28,6 +28,7 @@ pub(super) fn drawn(
     let options = RunOptions {
         sample_s: f64::INFINITY,
         watch_ranges: false,
+        // at that tolerance it takes the least work
         method: match drive.options.method {
             Method::Rosenbrock => Method::RosenbrockFourCalls,
             other => other,
