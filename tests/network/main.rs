@@ -8,6 +8,7 @@ mod kinds;
 mod lanes;
 mod layout;
 mod refinement;
+mod registers;
 mod ticks;
 mod treatments;
 mod ventilation;
